@@ -98,7 +98,82 @@ BILLS: dict[str, Typed] = {
     "kWh per day": Typed(
         "bills.csv",
         "start,end,days,kWh per day\n2024-01-15,2024-02-14,30,27.1\n2024-02-14,2024-03-15,30,24.8\n",
-        "The kWh per day times the days is near it",
+        [(_d("2024-01-15"), _d("2024-02-14"), 813.0), (_d("2024-02-14"), _d("2024-03-15"), 744.0)],
+    ),
+    "daily average between two days": Typed(
+        "bills.csv",
+        "From,To,Daily average (kWh)\n1/15/2024,2/14/2024,27.1\n2/14/2024,3/15/2024,24.8\n",
+        [(_d("2024-01-15"), _d("2024-02-14"), 813.0), (_d("2024-02-14"), _d("2024-03-15"), 744.0)],
+    ),
+    "kept as text": Typed(
+        "bills.csv",
+        "start,end,kWh\n'1/15/2024,'2/14/2024,'812\n'2/14/2024,'3/15/2024,'744\n'3/15/2024,'4/15/2024,'690\n",
+        Y,
+    ),
+    "a download's names": Typed(
+        "bills.csv",
+        "startDate,endDate,consumptionKwh,amountUsd\n2024-01-15T00:00:00Z,2024-02-14T00:00:00Z,812,131.4\n"
+        "2024-02-14T00:00:00Z,2024-03-15T00:00:00Z,744,121.1\n2024-03-15T00:00:00Z,2024-04-15T00:00:00Z,690,112.2\n",
+        Y,
+    ),
+    "another download's names": Typed(
+        "bills.csv",
+        "START_DT,END_DT,KWH_QTY\n20240115,20240214,812.000\n20240214,20240315,744.000\n20240315,20240415,690.000\n",
+        Y,
+    ),
+    "electricity beside gas, units in brackets": Typed(
+        "bills.csv",
+        "Start,End,Gas (therms),Electric (kWh),Gas $,Electric $,Total $\n2024-01-15,2024-02-14,20,812,30,131.4,161.4\n"
+        "2024-02-14,2024-03-15,21,744,31,121.1,152.1\n2024-03-15,2024-04-15,22,690,32,112.2,144.2\n",
+        Y,
+    ),
+    "delivery and supply": Typed(
+        "bills.csv",
+        "Start,End,kWh,Delivery,Supply\n2024-01-15,2024-02-14,812,51.4,80\n"
+        "2024-02-14,2024-03-15,744,51.1,70\n2024-03-15,2024-04-15,690,52.2,60\n",
+        Y,
+    ),
+    "a month and the day of its reading": Typed(
+        "bills.csv",
+        "Billing month,Read day,kWh\nFebruary 2024,14,812\nMarch 2024,15,744\nApril 2024,15,690\n",
+        [(_d("2024-01-14"), _d("2024-02-14"), 812.0), *Y[1:]],
+    ),
+    "years between the rows, the first above the header": Typed(
+        "bills.csv",
+        "2023\nFrom,To,kWh\n11/15,12/15,640\n2024\nFrom,To,kWh\n12/15,1/15,700\n1/15,2/14,812\n2/14,3/15,744\n3/15,4/15,690\n",
+        [(_d("2023-11-15"), _d("2023-12-15"), 640.0), (_d("2023-12-15"), _d("2024-01-15"), 700.0), *Y],
+    ),
+    "the bill's own date beside a period of another name": Typed(
+        "bills.csv",
+        "Invoice Date,Consumption Period,kWh\n2024-02-19,1/15/2024 to 2/14/2024,812\n"
+        "2024-03-19,2/14/2024 to 3/15/2024,744\n2024-04-19,3/15/2024 to 4/15/2024,690\n",
+        Y,
+    ),
+    "days under a name for what the meter showed": Typed(
+        "bills.csv",
+        "Meter read,# of days,kWh\n14-Feb-24,30,812\n15-Mar-24,30,744\n15-Apr-24,31,690\n",
+        Y,
+    ),
+    "periods under a name for money": Typed(
+        "bills.csv",
+        "Bill,kWh,$\nJan-Feb 2024,812,131\nMar-Apr 2024,744,121\nMay-Jun 2024,690,112\n",
+        [
+            (_d("2024-01-01"), _d("2024-03-01"), 812.0),
+            (_d("2024-03-01"), _d("2024-05-01"), 744.0),
+            (_d("2024-05-01"), _d("2024-07-01"), 690.0),
+        ],
+    ),
+    "this year beside last year": Typed(
+        "bills.csv",
+        "Start,End,This year kWh,Last year kWh\n2024-01-15,2024-02-14,812,700\n"
+        "2024-02-14,2024-03-15,744,701\n2024-03-15,2024-04-15,690,702\n",
+        Y,
+    ),
+    "two accounts in one file": Typed(
+        "bills.csv",
+        "Account,Start,End,kWh\nA1,2024-01-15,2024-02-14,812\nB2,2024-01-15,2024-02-14,112\n"
+        "A1,2024-02-14,2024-03-15,744\nB2,2024-02-14,2024-03-15,144\nA1,2024-03-15,2024-04-15,690\nB2,2024-03-15,2024-04-15,190\n",
+        "A1 and B2 stand side by side in the same periods",
     ),
     "kWh per day beside kWh": Typed(
         "bills.csv",

@@ -167,7 +167,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, bills=read_bills([tables["bills"], *more], gate, house, how))
         for table in more:
             tell_understood(table, gate)
-        gate.bills_order = tables["bills"].habits.order
+        gate.bills_order = tables["bills"].habits.order or gate.bills_order
     for name in AFTER_BILLS:
         if name in tables and not settle(tables[name], TABLES[name], gate):
             del tables[name]

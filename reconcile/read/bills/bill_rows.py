@@ -10,8 +10,8 @@ from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.bills.marks import read_marks
-from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts
-from reconcile.read.bills.yearless_days import give_years, without_year
+from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
+from reconcile.read.bills.yearless_days import give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
 from reconcile.read.tables.columns import BILLS, DAYS, joined, tokens
 from reconcile.read.tables.gate import Gate
@@ -22,11 +22,10 @@ from reconcile.read.values.month_names import lone_year
 SPANS = ("quarter", "quartal", "trimestre", "trimester", "kwartaal", "kvartal", "week", "woche")
 """Headers of a period where nothing else tells the days."""
 
-_OF_PAYING = frozenset(("due", "paid", "payment", "pay", "next"))
+_OF_A_READING = frozenset(("read", "reading", "meter", "day", "of", "the", "month", "date"))
 HUNDREDTHS = ("cents", "pence", "cent", "ct", "p")
 _ENERGY = re.compile(r"[\d.,'’ ]*\d\s*kwh", re.IGNORECASE)
 _BETWEEN = re.compile(r"^[\s(,;/|@=:+&-]+|(?:\bfor\b|\bat\b|\bcost\b|[\s),;/|@=:+&(-])+$", re.IGNORECASE)
-_TWO_DAYS = re.compile(r"(?=.*\d[/.-]\d|.*[^\W\d_]{3}).{7,40}", re.DOTALL)
 _YEAR = re.compile(r"(?<!\d)((?:19|20)\d\d)(?!\d)")
 
 
@@ -41,9 +40,11 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _pairs(table)
     add_parts(table)
     add_dials(table)
+    add_products(table)
     _hundredths(table)
     add_charges(table)
     _years(table)
+    _days_of_months(table)
     _without_figures(table)
     _without_total(table)
     return give_years(table, gate)
@@ -53,24 +54,7 @@ def _spans(table: Table) -> None:
     """Take a column of quarters for the periods where no other column tells them."""
     if any(table.has(name) for name in DAYS):
         return
-    taken = set(table.header.values())
-    dated = [
-        index
-        for index, name in enumerate(table.names)
-        if index not in taken and not _OF_PAYING & {*tokens(name)} and _all_days(table, index)
-    ]
-    if len(dated) == 1:  # headed Bill, or Statement
-        of_reading = {"read", "reading"} & {*tokens(table.names[dated[0]])}
-        return table.take(dated[0], "end" if of_reading else "bill_date")
     for index, name in enumerate(table.names):
-        cells = [row.values[index] for row in table.rows if index < len(row.values) and row.values[index] is not None]
-        days = [
-            cell for cell in cells if isinstance(cell, str) and dates.period_ends(cell) and _TWO_DAYS.fullmatch(cell)
-        ]
-        if index not in taken and len(cells) > 1 and len(days) == len(cells):
-            return table.take(index, "period")
-        if index not in taken and len(cells) > 1 and all(month_of(cell) is not None for cell in cells):
-            return table.take(index, "month")
         if joined(name) in SPANS:
             return table.take(index, "period")
 
@@ -130,33 +114,12 @@ def _how_read(table: Table) -> None:
 
 
 def _dial(table: Table) -> None:
-    """Tell a column ``Read`` of days, and one ``Meter`` of what it showed, by what stands in them."""
-    cells = (
-        [row["reading_end"] for row in table.rows if not row["reading_end"].blank] if table.has("reading_end") else []
-    )
-    days = [cell for cell in cells if lone_year(cell.value) is None]
-    if days and not table.has("end") and all(_is_day(cell) for cell in days):
-        table.rename("reading_end", "end")
+    """Tell a column ``Meter`` of what it showed by its figures, which rise."""
     shown_there = [numbers.figure(row["meter"].value, ".") for row in table.rows] if table.has("meter") else []
     rising = all(a is not None and b is not None and a < b for a, b in pairwise(shown_there))
     if len(shown_there) > 2 and rising and not table.has("reading_end"):
         table.header["readingend"] = table.header.pop("meter")
         table.read_as.append(f"reading_end is the column {table.names[table.header['readingend']]}: its figures rise")
-
-
-def _is_day(cell: Cell) -> bool:
-    if not isinstance(cell.value, str) or not re.search(r"\d[/.-]\d|[^\W\d_]{3}", cell.value):
-        return False
-    return bool(dates.orders_of(cell.value)) or without_year(cell.value) or with_habits(cell, Gate()) is not None
-
-
-def _all_days(table: Table, index: int) -> bool:
-    """Whether a day stands in each row of a column."""
-    values = [row.values[index] if index < len(row.values) else None for row in table.rows]
-    return len(values) > 1 and all(
-        isinstance(value, date) or (value is not None and month_of(value) is None and _is_day(Cell(value, "", "")))
-        for value in values
-    )
 
 
 def _status(table: Table) -> None:
@@ -275,6 +238,32 @@ def _continued(table: Table, rows: list[Row]) -> None:
         lent[rows[0].number] = year if len(rows) == 1 else next(iter(lent.values()))
     table.years.update(lent)
     table.read_as.append(told)
+
+
+def _days_of_months(table: Table) -> None:
+    """Read a month and the day of its reading, in a column of its own, as one day."""
+    if not table.has("month") or any(table.has(name) for name in ("start", "end", "period", "days", "bill_date")):
+        return
+    named = set(table.header.values())
+    for at, name in enumerate(table.names):
+        if at in named or "day" not in tokens(name) or not _OF_A_READING.issuperset(tokens(name)):
+            continue
+        ends: dict[int, str] = {}
+        for row in table.rows:
+            month, day = month_of(row["month"].value), numbers.figure(row.values[at] if at < len(row.values) else None)
+            own = lone_year(row["year"].value) or table.years.get(row.number)
+            year = own if month is None else month[1] or own
+            if month is None or year is None or day is None or day != int(day) or not 1 <= day <= 31:
+                return
+            ends[row.number] = f"{year:04d}-{month[0]:02d}-{int(day):02d}"
+        titles = table.names[table.header.pop("month")], name
+        table.header.pop("year", None)
+        table.years.clear()
+        table.add_column("end", ends)
+        table.now_read(name)
+        table.read_as = [line for line in table.read_as if not line.startswith(("month is", "year is"))]
+        table.read_as.append(f"end is the day in {titles[1]} of the month in {titles[0]}")
+        return
 
 
 def _without_figures(table: Table) -> None:

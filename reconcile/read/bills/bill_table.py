@@ -31,8 +31,8 @@ from reconcile.read.tables.bounds import (
     WARMEST_PERIOD_C,
     most_watts,
 )
-from reconcile.read.tables.cells import Cell, Row, Table, or_list
-from reconcile.read.tables.columns import BILLS, DAYS, ENERGY, is_another
+from reconcile.read.tables.cells import Cell, Row, Table, or_list, shown
+from reconcile.read.tables.columns import BILLS, DAYS, ENERGY, is_another, tokens
 from reconcile.read.tables.examples import refuse_example_bills
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.pasted_text import WANTED
@@ -65,7 +65,8 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         Its settings: service and generation decide which kWh are possible.
     """
     how = how or How()
-    if sum(make_whole(table, gate) for table in tables) < len(tables):
+    by_size = sorted(tables, key=lambda table: -len(table.rows))  # a short one takes the order of days from a long one
+    if sum(make_whole(table, gate) for table in by_size) < len(tables):
         return ()
     # each is asked before the first is left, so that all faults come out
     if sum(_has_needed(table, gate, how) and _filled(table, gate) for table in tables) < len(tables):
@@ -102,7 +103,7 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     if not house.generation:
         _refuse_below_zero(edges, found, bills, gate)
     refuse_example_bills(bills, table, gate)
-    _one_meter_at_a_time(bills, table, gate)
+    _one_at_a_time(bills, tables, gate)
     return tuple(without_stated(_paid(bills, table), table) if len(tables) == 1 else _paid(bills, table))
 
 
@@ -143,27 +144,45 @@ def _tell_noted_estimates(table: Table) -> None:
         )
 
 
-FEWEST_PARALLEL = 2
-"""Periods in which two meters stand side by side before it is taken for more than a bill made twice (our choice)."""
+FEWEST_PARALLEL, MOST_PARALLEL = 2, 6
+"""Periods in which two meters stand side by side before it is taken for more than a bill made twice, and names of
+meters or accounts that one house may have (our choice)."""
+_WHOSE = frozenset(
+    ("meter", "account", "acct", "premise", "property", "address", "site", "location", "service", "unit")
+)
+"""Words over a column that tells whose each row is."""
 
 
-def _one_meter_at_a_time(bills: list[Bill], table: Table, gate: Gate) -> None:
-    """Ask where two meters stand side by side: neither may be dropped, nor added, in silence."""
-    meters: dict[tuple[date, date], set[str]] = {}
-    for bill in bills:
-        if bill.meter is not None and bill.bill_type != "cancelled":
-            meters.setdefault((bill.start, bill.end), set()).add(bill.meter)
-    parallel = [names for names in meters.values() if len(names) > 1]
-    if len(parallel) < FEWEST_PARALLEL:
-        return
-    names = sorted(parallel[0])
-    row = next(row for row in table.rows if str(row["meter"].value).strip() == names[-1])
-    gate.wrong(
-        row["meter"],
-        f"the meters {' and '.join(names)} stand side by side in the same periods",
-        "If both serve this house, write one row a period with the sum of their kWh and of their amounts; else keep "
-        "the rows of one, and put the other into a house of its own.",
-    )
+def _one_at_a_time(bills: list[Bill], tables: Sequence[Table], gate: Gate) -> None:
+    """Ask where two meters or accounts stand side by side: neither may be dropped, nor added, in silence."""
+    for table in tables:
+        rows = {row.number: row for row in table.rows}
+        periods: dict[tuple[date, date], list[Row]] = {}
+        for bill in bills:
+            if bill.bill_type != "cancelled" and bill.row in rows:
+                periods.setdefault((bill.start, bill.end), []).append(rows[bill.row])
+        parallel = [found for found in periods.values() if len(found) > 1]
+        read = {at for name, at in table.header.items() if name != "meter"}
+        for at, name in enumerate(table.names):
+            told = [["" if at >= len(row.values) else shown(row.values[at]) for row in found] for found in parallel]
+            apart = [names for names in told if len(set(names)) == len(names) and all(map(str.strip, names))]
+            whose = at not in read and not _WHOSE.isdisjoint(tokens(name))
+            if (
+                whose
+                and len(apart) >= FEWEST_PARALLEL
+                and len({name for names in told for name in names}) <= MOST_PARALLEL
+            ):
+                first, second = sorted(apart[0])[:2]
+                gate.fault_in(
+                    table,
+                    f"{first} and {second} stand side by side in the same periods",
+                    "If both serve this house, write one row a period with the sum of their kWh and of their amounts; "
+                    "else keep the rows of one, and put the other into a house of its own.",
+                    row=next(row.number for row in parallel[told.index(apart[0])] if shown(row.values[at]) == second),
+                    column=name,
+                    read=second,
+                )
+                return
 
 
 def _paid(bills: list[Bill], table: Table) -> list[Bill]:

@@ -7,8 +7,10 @@ from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
-from reconcile.read.tables.cells import Cell, Table
-from reconcile.read.tables.columns import joined
+from reconcile.read.bills.bill_edges import with_habits
+from reconcile.read.tables.cells import Cell, Row, Table
+from reconcile.read.tables.columns import ENERGY, joined
+from reconcile.read.tables.gate import Gate
 
 _PART = re.compile(
     r"(?:on|off|mid|super|partial|part|semi)?(?:peak|offpeak)|shoulder|day|night|evening|weekend|weekday|normal|low|high|economy"
@@ -60,6 +62,48 @@ def add_parts(table: Table) -> None:
         sums = {number: round(kwh, 6) for number, kwh in sums.items()}
         _without_sum(table, sums)
         _give(table, "kwh", parts, sums)
+
+
+def add_products(table: Table) -> None:
+    """Give a table without energy its average a day times the days, where it tells both; what rounding does is told."""
+    if any(table.has(name) for name in ENERGY):
+        return
+    named = set(table.header.values())
+    averages = [at for at, name in enumerate(table.names) if at not in named and _is_daily(name)]
+    if len(averages) != 1:
+        return
+    made: dict[int, float] = {}
+    doubt = 0.0
+    for row in table.rows:
+        text = str(row.values[averages[0]] if averages[0] < len(row.values) else "").strip()
+        daily, days = _number(text), _days(row)
+        if not text or daily is None or days is None:
+            return
+        made[row.number] = round(daily * days, 6)
+        doubt = max(doubt, days * 0.5 * 10.0 ** -len(text.partition(".")[2].partition(" ")[0]))
+    name = table.names[averages[0]]
+    table.add_column("kwh", made)
+    table.now_read(name)
+    table.read_as.append(f"kwh is {name} times the days, which its rounding leaves within {doubt:.1f} kWh")
+
+
+def _is_daily(name: str) -> bool:
+    """Whether a header names the energy of a day on the average.
+
+    >>> _is_daily("Avg kWh per day"), _is_daily("Daily usage"), _is_daily("Cost per day"), _is_daily("Days")
+    (True, True, False, False)
+    """
+    a_day = re.search(r"per ?day|/ ?d(?:ay)?\b|daily|a day", name.casefold())
+    energy = re.search(r"kwh|usage|\buse|energy|consumption", name.casefold())
+    return bool(a_day and energy) and not re.search(r"[$€£]|cost|charge|temp|price", name.casefold())
+
+
+def _days(row: Row) -> float | None:
+    """The days of a row: as they are printed, else between its two dates."""
+    if not row["days"].blank:
+        return _number(row["days"].value)
+    start, end = (with_habits(row[name], Gate()) for name in ("start", "end"))
+    return None if start is None or end is None else float((end - start).days)
 
 
 def add_dials(table: Table) -> None:

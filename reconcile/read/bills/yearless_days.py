@@ -3,31 +3,26 @@
 from __future__ import annotations
 
 import re
+from calendar import monthrange
 from collections.abc import Sequence
 from dataclasses import field
 from datetime import date, timedelta
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from pathlib import PurePath
-from typing import Any
 
+from reconcile.read.bills.bill_edges import LONGEST_USUAL_DAYS
 from reconcile.read.tables.cells import Row, Table, plain_name
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
-from reconcile.read.values.month_names import lone_year, month_number
+from reconcile.read.values.bare_days import Pair, is_of_figures, month_and_day, without_year
+from reconcile.read.values.month_names import lone_year
 from reconcile.records import dataclass
 
 COLUMNS = ("start", "end", "bill_date", "period")
 BESIDE_DAYS = 120
 """A bill is dated so many days after its last reading at the most (our choice)."""
 
-_FIGURES = re.compile(r"(\d{1,2})\s*[/.\-]\s*(\d{1,2})\.?", re.ASCII)
-_DAY_NAMED = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?\s*[ /.\-]\s*([^\W\d_]{3,})\.?")
-_NAMED_DAY = re.compile(r"([^\W\d_]{3,})\.?\s*[ /.\-]\s*(\d{1,2})(?:st|nd|rd|th)?")
-_SPAN = re.compile(r"\s+(?:to|until|through|thru|au|bis|al)\s+|\s+[-\N{EN DASH}]\s+|\s*\N{EN DASH}\s*")
 _YEARS = re.compile(r"(?<!\d)((?:19|20)\d\d)(?:\s*[/\-\N{EN DASH}]\s*(\d\d)(?!\d))?(?!\d)")
-
-Pair = tuple[int, int]
-"""Month and day."""
 
 
 @dataclass(slots=True)
@@ -63,8 +58,11 @@ def give_years(table: Table, gate: Gate) -> bool:
             table.left.append(f"row {row.number} ({year}), the year of the rows below it")
             continue
         kept.append(row)
-        found = {name: parts for name in bare if (parts := _parts(row[name].value))}
+        found = {name: parts for name in bare if (parts := without_year(row[name].value))}
         lines.append(_Line(row, found, heading))
+    if heading is not None and table.above:  # the first of several headings may stand over the header
+        for line in lines:
+            line.heading = line.heading or lone_year(table.above[-1])
     order = _order(lines, gate)
     if order is None:
         first = next(line for line in lines if line.texts())
@@ -80,11 +78,14 @@ def give_years(table: Table, gate: Gate) -> bool:
         at = first.row[next(iter(first.days))]
         gate.wrong(
             at,
-            "the year of this day is not written, nor anywhere in the table",
+            f"the year of this day is not written, and {_joined(_titled(table))} above it or in the name does not fit"
+            if _titled(table)
+            else "the year of this day is not written, nor anywhere in the table",
             "Add a column year, with the year of each bill's last day; or put the year of the first bill and of the "
             "last above the table, as 2024/2025.",
         )
         return False
+    gate.bills_order = gate.bills_order or order
     table.rows[:] = kept
     for line, years in told[0]:
         _write(table, line, years, order)
@@ -95,62 +96,54 @@ def give_years(table: Table, gate: Gate) -> bool:
 def _without_year(table: Table, name: str) -> bool:
     cells = [row[name] for row in table.rows if not row[name].blank]
     days = [cell for cell in cells if lone_year(cell.value) is None]
-    return bool(days) and all(isinstance(cell.value, str) and _parts(cell.value) for cell in days)
-
-
-def _parts(value: Any) -> tuple[str, ...]:
-    """Return the one or two days without a year that a cell holds; none where it holds anything else."""
-    if not isinstance(value, str) or len(value) > 40:
-        return ()
-    parts = [part.strip() for part in _SPAN.split(value.strip())]
-    if len(parts) > 2 or not all(_day(part, "mdy") or _day(part, "dmy") for part in parts):
-        return ()
-    return tuple(parts)
-
-
-def without_year(value: Any) -> bool:
-    """Whether a cell holds days without their year, as ``Dec 11`` or ``12/11 - 1/10``."""
-    return bool(_parts(value))
-
-
-def _day(text: str, order: dates.Order) -> Pair | None:
-    figures = _FIGURES.fullmatch(text)
-    if figures:
-        first, second = int(figures[1]), int(figures[2])
-        month, day = (first, second) if order == "mdy" else (second, first)
-    else:
-        named = _DAY_NAMED.fullmatch(text)
-        other = None if named else _NAMED_DAY.fullmatch(text)
-        if named is None and other is None:
-            return None
-        word, number = (named[2], named[1]) if named else (other[1], other[2])  # type: ignore[index]
-        month, day = month_number(word) or 0, int(number)
-    return (month, day) if 1 <= month <= 12 and 1 <= day <= 31 else None
+    return bool(days) and all(isinstance(cell.value, str) and without_year(cell.value) for cell in days)
 
 
 def _order(lines: Sequence[_Line], gate: Gate) -> dates.Order | None:
     """Return which of day and month stands first; None where both can be."""
     texts = [text for line in lines for text in line.texts()]
     fits: list[dates.Order] = [
-        order for order in ("mdy", "dmy") if all(_day(text, order) is not None for text in texts)
+        order for order in ("mdy", "dmy") if all(month_and_day(text, order) is not None for text in texts)
     ]
-    if len(fits) == 2 and not any(_FIGURES.fullmatch(text) for text in texts):
+    if len(fits) == 2 and not any(is_of_figures(text) for text in texts):
         return "mdy"
     if len(fits) == 2 and gate.date_format:
         return "dmy" if gate.date_format.strip("%").casefold().startswith("d") else "mdy"
     if len(fits) == 2:
         # bills come one after another: the order in which they do is the right one where the other does not
         fits = [order for order in fits if _turns(_lasts(lines, order)) <= 1 + len(lines) // 12] or fits
+    if len(fits) == 2:
+        fits = [order for order in fits if all(_short(line, order) for line in lines)] or fits
+    if len(fits) == 2 and gate.bills_order in fits:
+        return gate.bills_order
     return fits[0] if len(fits) == 1 else None
 
 
+def _short(line: _Line, order: dates.Order) -> bool:
+    """Whether the two days of a bill, in some years, are no further apart than bills are long."""
+    days = [month_and_day(text, order) for text in line.texts()]
+    return not days or _apart(days[0], days[-1]) <= LONGEST_USUAL_DAYS
+
+
+def _apart(first: Pair | None, second: Pair | None) -> int:
+    """Return how many days after one day of a year, at the most 365, the other one comes (0 where one is none)."""
+    if first is None or second is None:
+        return 0
+    return int(date(2001, *_kept(second)).toordinal() - date(2001, *_kept(first)).toordinal()) % 365
+
+
+def _kept(day: Pair) -> Pair:
+    """A day that every year has."""
+    return day[0], min(day[1], monthrange(2001, day[0])[1])
+
+
 def _sequence(lines: Sequence[_Line], order: dates.Order) -> list[Pair]:
-    return [day for line in lines for text in line.texts() if (day := _day(text, order)) is not None]
+    return [day for line in lines for text in line.texts() if (day := month_and_day(text, order)) is not None]
 
 
 def _lasts(lines: Sequence[_Line], order: dates.Order) -> list[Pair]:
     """Return each line's last day."""
-    return [day for line in lines if line.texts() and (day := _day(line.texts()[-1], order)) is not None]
+    return [day for line in lines if line.texts() and (day := month_and_day(line.texts()[-1], order)) is not None]
 
 
 def _turns(days: Sequence[Pair]) -> int:
@@ -165,38 +158,47 @@ def _told(
     with_days = [line for line in lines if line.texts()]
     if all(not line.row["year"].blank for line in with_days):
         ends = [lone_year(line.row["year"].value) for line in with_days]
-        return _backward(with_days, ends, order, "the column year is the one of each bill's last day")
+        return _spread(with_days, ends, order, "the column year is the one of each bill's last day")
     beside = [_beside(line, gate, order) for line in with_days]
     if all(year is not None for year in beside):
-        return _backward(with_days, beside, order, "the years are those of the dates beside")
+        return _spread(with_days, beside, order, "the years are those of the dates beside")
     if any(line.heading is not None for line in with_days):
         return _by_headings(with_days, order)
     titled = _titled(table)
     if not titled:
         return None
-    days = _sequence(with_days, order)
-    forward, back = (sum(b < a for a, b in pairwise(days)), sum(b > a for a, b in pairwise(days)))
     ends_only = _lasts(with_days, order)
     falling = sum(b > a for a, b in pairwise(ends_only)) < sum(b < a for a, b in pairwise(ends_only))
     ordered = [*reversed(with_days)] if falling else with_days
-    turns = sum(b < a for a, b in pairwise(_sequence(ordered, order)))
-    if turns + 1 != len(titled) or (forward and back and turns > len(ordered)):
-        return None
-    year, made = titled[0], []
-    last: Pair | None = None
-    for line in ordered:
-        years: list[int] = []
-        for text in line.texts():
-            day = _day(text, order)
-            assert day is not None
-            year += last is not None and day < last
-            years.append(year)
-            last = day
-        made.append((line, years))
-    return (
-        made,
-        f"the years are told by {' and '.join(map(str, sorted({titled[0], titled[-1]})))} in the title or the name",
+    told = f"the years are told by {_joined(titled)} in the title or the name"
+    whole = _counted(_sequence(ordered, order), titled)
+    if whole is not None:
+        left = iter(whole)
+        return [(line, [next(left) for _ in line.texts()]) for line in ordered], told
+    firsts = [day for line in ordered if (day := month_and_day(line.texts()[0], order))]
+    for which, days in (("last", ends_only[:: -1 if falling else 1]), ("first", firsts)):
+        years = _counted(days, titled)
+        if years is not None and _joins(ordered, order):
+            return _spread(ordered, years, order, f"{told}, as those of the bills' {which} days", which == "first")
+    return None
+
+
+def _joins(lines: Sequence[_Line], order: dates.Order) -> bool:
+    """Whether bills of two days begin where the one before them ends, so that no other order of them is likelier."""
+    spans = [[month_and_day(text, order) for text in line.texts()] for line in lines]
+    return all(len(span) > 1 for span in spans) and all(
+        _apart(before[-1], after[0]) in (0, 1, 2) for before, after in pairwise(spans)
     )
+
+
+def _joined(titled: Sequence[int]) -> str:
+    return " and ".join(map(str, sorted({titled[0], titled[-1]})))
+
+
+def _counted(days: Sequence[Pair], titled: Sequence[int]) -> Sequence[int] | None:
+    """Return the year of each of some days in order, where they turn into all the years of the title and no more."""
+    turns = [0, *accumulate(int(b < a) for a, b in pairwise(days))]
+    return [titled[0] + turn for turn in turns] if turns[-1] + 1 == len(titled) else None
 
 
 def _titled(table: Table) -> list[int]:
@@ -215,7 +217,7 @@ def _titled(table: Table) -> list[int]:
 
 def _beside(line: _Line, gate: Gate, order: dates.Order) -> int | None:
     """Return the year of a line's last day by a whole date in its row that follows soon after."""
-    last = _day(line.texts()[-1], order)
+    last = month_and_day(line.texts()[-1], order)
     for name in ("end", "bill_date", "start"):
         cell = line.row[name]
         if name in line.days or cell.blank:
@@ -238,28 +240,29 @@ def _date(year: int, pair: Pair | None) -> date | None:
         return None
 
 
-def _backward(
-    lines: Sequence[_Line], ends: Sequence[int | None], order: dates.Order, told: str
+def _spread(
+    lines: Sequence[_Line], known: Sequence[int | None], order: dates.Order, told: str, forward: bool = False
 ) -> tuple[list[tuple[_Line, list[int]]], str] | None:
-    """Count back from the year of each line's last day."""
+    """Count back from the year of each line's last day, or ``forward`` from its first."""
     made = []
-    for line, end in zip(lines, ends, strict=True):
-        if end is None:
+    for line, year in zip(lines, known, strict=True):
+        if year is None:
             return None
         years: list[int] = []
-        after: Pair | None = None
-        for text in reversed(line.texts()):
-            day = _day(text, order)
+        before: Pair | None = None
+        for text in line.texts() if forward else reversed(line.texts()):
+            day = month_and_day(text, order)
             assert day is not None
-            end -= after is not None and day > after
-            years.insert(0, end)
-            after = day
-        made.append((line, years))
+            if before is not None:
+                year += day < before if forward else -(day > before)
+            years.append(year)
+            before = day
+        made.append((line, years if forward else years[::-1]))
     return made, told
 
 
 def _by_headings(lines: Sequence[_Line], order: dates.Order) -> tuple[list[tuple[_Line, list[int]]], str] | None:
-    return _backward(lines, [line.heading for line in lines], order, "the years stand above the rows")
+    return _spread(lines, [line.heading for line in lines], order, "the years stand above the rows")
 
 
 def _write(table: Table, line: _Line, years: Sequence[int], order: dates.Order) -> None:
@@ -270,7 +273,7 @@ def _write(table: Table, line: _Line, years: Sequence[int], order: dates.Order) 
         texts = line.days.get(name, ())
         whole = []
         for text in texts:
-            pair = _day(text, order)
+            pair = month_and_day(text, order)
             year = left.pop(0)
             whole.append(f"{year:04d}-{pair[0]:02d}-{pair[1]:02d}" if pair is not None else text)
         if whole:

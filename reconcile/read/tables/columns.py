@@ -24,6 +24,8 @@ MOST_KEPT = 2000
 
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 _TOKEN = re.compile(r"[^\W_]+|[$€£¥₹%°]")
+_HUMP = re.compile(r"(?<=[a-z][a-jl-z])(?=[A-Z])")
+"""Where a word begins with a large letter inside a name, as downloads write them; not in kWh."""
 _LONG_UNITS = re.compile(r"kilo\s*watt[\s-]*hours?|k\.?w\.?h\.?(?:rs?|s)?(?![^\W\d_])|kw[\s-]+hrs?(?![^\W\d_])")
 _UNITS: Mapping[str, str] = {
     "kwh": "kWh",
@@ -220,6 +222,8 @@ class Columns:
         units = [_UNITS[word] for word in (*inside, *words) if word in _UNITS]
         unit = units[0] if units else None
         plain = [word for word in words if word not in _ELECTRIC]
+        if not plain and len(inside) == len(units):  # Electric (kWh)
+            plain = inside
         odd = any(word in _OTHER for word in (*inside, *words))
         for n, key in enumerate(
             (
@@ -302,8 +306,10 @@ def tokens(text: str) -> list[str]:
 
     >>> tokens("Energy used, kilowatt-hours")
     ['energy', 'used', 'kwh']
+    >>> tokens("amountUsd"), tokens("usage_kWh")
+    (['amount', 'usd'], ['usage', 'kwh'])
     """
-    return _TOKEN.findall(_LONG_UNITS.sub("kwh", text[:200].casefold()))
+    return _TOKEN.findall(_LONG_UNITS.sub("kwh", _HUMP.sub(" ", text[:200]).casefold()))
 
 
 def joined(text: str) -> str:

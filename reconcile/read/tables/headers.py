@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.read.tables.cells import Grid, Row, Table, plain_name, shown
-from reconcile.read.tables.columns import TABLES, Columns, joined
+from reconcile.read.tables.columns import DAYS, ENERGY, TABLES, Columns, joined
 from reconcile.read.tables.examples import leave_examples
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import Upright, month_of, tells_bills, upright
@@ -15,6 +15,7 @@ from reconcile.read.tables.listed_lines import listed, split_spans
 from reconcile.read.tables.named_columns import blank, counts, leave_other_services, name_columns
 from reconcile.read.tables.pasted_bill import Pasted
 from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
+from reconcile.read.tables.sum_rows import SUMMARY
 from reconcile.read.values import dates
 
 HEADER_WITHIN = 60
@@ -24,22 +25,7 @@ MOST_ROWS_OF_BILLS = 200
 LEAST_NAMES = 2
 """Names that make a row the header where another stands above it."""
 
-_SUMMARY = re.compile(
-    r"(?:(?:19|20)\d\d )?(?:grand |sub|sub |yearly |annual |year |overall |12[ -]month |"
-    r"monthly |month |bill |billing |weekly |daily |my )?"
-    r"(?:totals?|sums?|averages?|avg\.?|highest|lowest|largest|smallest|"
-    r"mean|median|minimum|maximum|min|max|count|ytd|year[ -]to[ -]date|"
-    r"summe|gesamt|insgesamt|mittelwert|durchschnitt|totale|totaal|somme|moyenne|promedio|media|totalt|summa)\b"
-    r"[^\d]{0,16}(?:(?:19|20)\d\d)?",
-    re.IGNORECASE,
-)
 _YEAR_ALONE = re.compile(r"(?:year:? )?(?:19|20)\d\d:?", re.IGNORECASE)
-
-
-def is_of_sums(values: Sequence[Any]) -> bool:
-    """Whether a row is one of sums or averages, by the word before them: it is left out of every table."""
-    texts = (value.strip() for value in values if isinstance(value, str) and value.strip())
-    return any(len(text) <= 40 and _SUMMARY.fullmatch(text) is not None for text in texts)
 
 
 _RULE = re.compile(r"[-:=_*\s]+")
@@ -161,12 +147,17 @@ def is_of_bills(grid: Grid) -> bool:
         return False
     pasted, made = laid_out(grid, spec, Gate())
     if pasted is not None:
-        return pasted.problem is None and len(pasted.grid.rows) > LEAST_NAMES
+        of_a_month = month_of(grid.sheet) is not None  # a sheet may be one bill then
+        return pasted.problem is None and len(pasted.grid.rows) > (1 if of_a_month else LEAST_NAMES)
     if made is not None:
         if made.asked:
             return False
         grid = made.grid
-    return tells_bills(names_of(grid, spec))
+    named = names_of(grid, spec)
+    if tells_bills(named) or named.isdisjoint(ENERGY):
+        return tells_bills(named)
+    table = find_table(grid, spec, Gate())  # the days may be told by what stands under another name
+    return table is not None and any(table.has(name) for name in ENERGY) and any(table.has(name) for name in DAYS)
 
 
 def names_of(grid: Grid, spec: Columns) -> set[str]:
@@ -208,7 +199,7 @@ def _rows(table: Table, spec: Columns, body: Sequence[tuple[int, Sequence[Any]]]
         kept = len(table.rows)
         written = [str(value).strip() for value in values if isinstance(value, str) and value.strip()]
         words = [text for text in written if text.upper() != text.lower()]
-        label = next((text for text in words if len(text) <= 40 and _SUMMARY.fullmatch(text)), None)
+        label = next((text for text in words if len(text) <= 40 and SUMMARY.fullmatch(text)), None)
         if label is not None and not _is_load(spec, values, table, label):
             table.left.append(f"row {number} ({label.rstrip(':')})")
         elif words and score(values, spec) >= LEAST_NAMES and [joined(v) for v in written] == repeated:

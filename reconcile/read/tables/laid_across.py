@@ -11,6 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import field
 from datetime import date
+from pathlib import PurePath
 from typing import Any
 
 from reconcile.read.tables.cells import Cell, Grid, shown
@@ -187,6 +188,8 @@ def _months_across(
     found = _Found()
     own = [header[index] for index in labels if index < len(header)]
     year = next((y for value in own if (y := _year_in(value)) is not None), None) or _title_year(grid.rows[:at])
+    if year is None and (year := _title_year([(0, [grid.sheet, PurePath(grid.file).stem])])) is not None:
+        made.told.append(f"the year is {year}, as in the name")
     what = next((c for value in own if (c := _column(_words(value), spec))), "")
     what = what or _of_title([(header_row, own)]) or _of_title(grid.rows[:at])
     wraps = not _of_one_year([month for month, _ in months.values()])

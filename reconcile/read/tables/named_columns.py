@@ -8,6 +8,8 @@ from typing import Any
 from reconcile.read.tables.cells import Cell, Table, or_list, plain_name, shown
 from reconcile.read.tables.columns import Columns, Match, is_another, joined, tokens
 from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.sum_rows import is_of_sums
+from reconcile.read.tables.told_days import days_told
 from reconcile.read.values.dates import orders_of
 from reconcile.read.values.numbers import figure
 
@@ -21,6 +23,8 @@ OTHERS = frozenset(
     )
 )
 """Services that one bill may hold beside electricity."""
+_OF_PAYING = frozenset(("due", "paid", "payment", "pay", "next"))
+_OF_READING = frozenset(("read", "reading", "meter"))
 _OF_USE = frozenset(("kwh", "usage", "use", "used", "units", "consumption", "reading", "read", "meter"))
 _IN_ALL = frozenset(("total", "totals", "due", "grand", "overall", "combined"))
 
@@ -45,6 +49,8 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
             unknown.append(index)
         else:
             matches.setdefault(match.column, []).append((index, match))
+    if spec.table == "bills":
+        _days_by_content(table, spec, matches, unknown, body)
     _electric_apart(table, matches, unknown, body)
     for column, found in matches.items():
         filled = [pair for pair in found if any(not blank(values, pair[0]) for _, values in body)] or found[:1]
@@ -81,6 +87,43 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
         if match.rank:
             table.read_as.append(f"{column} is the column {table.names[index]}")
     _unknown(table, spec, unknown, gate, body)
+
+
+def _days_by_content(
+    table: Table, spec: Columns, matches: dict[str, list[tuple[int, Match]]], unknown: list[int], body: Body
+) -> None:
+    """Take columns for a bill's days by what stands in them: no days are charges or readings, whatever is over them."""
+    rows = [values for _, values in body if not is_of_sums(values)]
+    told = {
+        index: kind
+        for index, name in enumerate(table.names)
+        if name and (kind := days_told([row[index] for row in rows if index < len(row)])) is not None
+    }
+    for column in [name for name in matches if spec[name].kind in ("number", "money")]:
+        of_days = [pair for pair in matches[column] if pair[0] in told]
+        matches[column] = [pair for pair in matches[column] if pair not in of_days]
+        unknown += [index for index, _ in of_days]
+        if not matches[column]:
+            del matches[column]
+    if not {"start", "end", "period", "month"}.isdisjoint(matches):
+        return
+    free = {
+        index: kind
+        for index, kind in told.items()
+        if index in unknown
+        and not _OF_PAYING & {*tokens(table.names[index])}
+        and days_told([table.names[index]]) is None
+    }
+    for kind in ("period", "day", "month"):
+        found = [index for index in free if free[index] == kind]
+        if kind == "day" and ("bill_date" in matches or len(found) > 1):
+            return
+        if found:
+            of_reading = _OF_READING & {*tokens(table.names[found[0]])}
+            days = "end" if of_reading else "bill_date"
+            column = days if kind == "day" else str(kind)
+            matches[column] = [(found[0], Match(column, 1, None))]
+            return unknown.remove(found[0])
 
 
 def _has_code(spec: Columns, body: Body, index: int) -> bool:

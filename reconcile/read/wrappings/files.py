@@ -168,6 +168,7 @@ _CURLY = (
     "[\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}](?=\\s*(?:[,;\\t|]|$))"
 )
 _BOLD = r"(?<=[|\s])(\*\*|__)(\S(?:[^*_\n]*\S)?)\1(?=\s*[|\n])"
+_KEPT_AS_TEXT = '(?m)(^"?|[,;\t|][ ]*"?)\'(?=[$\N{EURO SIGN}\N{POUND SIGN}]?\\d)' r"(?!\d\d(?![\d/.,-]))"
 _CUT_PERIOD = rf"(?m)^(.*{_DAY}\s*(?:-|\N{{EN DASH}}|to))[ \t]*\n[ \t]*(?={_DAY})(.*)$"
 _ENDS_IN_DASH = re.compile(r"\d[ \t]*(?:-|\N{EN DASH}|to)[ \t]*\n")
 
@@ -180,6 +181,8 @@ def _mended(text: str) -> str:
     """
     if not text.isascii():
         text = re.sub(_CURLY, r'\1"\2"', text)
+    if "'" in text:  # what a spreadsheet writes before a figure that it keeps as text; not a year's, as in '24
+        text = re.sub(_KEPT_AS_TEXT, r"\1", text)
     if "**" in text or "__" in text:
         text = re.sub(_BOLD, r"\2", text)
     return re.sub(_CUT_PERIOD, r"\1 \2\n", text) if _ENDS_IN_DASH.search(text) else text

@@ -15,7 +15,8 @@ from reconcile.read.tables.by_content import KINDS, by_content, is_of_more_than_
 from reconcile.read.tables.cells import Grid, nearest, plain_name, shown
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.headers import is_of_bills, is_of_sums
+from reconcile.read.tables.headers import is_of_bills
+from reconcile.read.tables.sum_rows import is_of_sums
 from reconcile.read.values.numbers import half_width
 from reconcile.read.wrappings.files import MOST_ROWS, parse_csv, read_bytes
 from reconcile.read.wrappings.interval_files import as_utf8

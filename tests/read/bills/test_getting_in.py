@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
+import openpyxl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -108,9 +109,31 @@ def test_no_year_anywhere_is_one_question_whose_answers_work(tmp_path: Path, tex
 
 
 def test_a_title_of_other_years_is_not_believed(tmp_path: Path) -> None:
-    text = table("Electricity 2025\nFrom,To,kWh", lambda a, b, k: f"{a:%d/%m},{b:%d/%m},{k}")
-    with pytest.raises(InputError, match="year of this day"):
+    text = table("Electricity 2023/2025\nFrom,To,kWh", lambda a, b, k: f"{a:%d/%m},{b:%d/%m},{k}")
+    with pytest.raises(InputError, match="2023 and 2025 above it or in the name does not fit"):
         read(tmp_path, text)
+
+
+def test_a_title_may_name_the_year_of_the_last_days_or_of_the_first(tmp_path: Path) -> None:
+    text = table("Electricity 2025\nFrom,To,kWh", lambda a, b, k: f"{a:%m/%d},{b:%m/%d},{k}")
+    assert read(tmp_path, text) == WANTED
+    later = [(a + timedelta(days=31), b + timedelta(days=31), float(k)) for a, b, k in SPANS]
+    lines = [f"{a:%m/%d},{b:%m/%d},{k:.0f}" for a, b, k in later]
+    assert read(tmp_path, "\n".join(["Electricity 2025\nFrom,To,kWh", *lines])) == later
+
+
+def test_sheets_of_a_year_each_with_days_under_a_word_for_money(tmp_path: Path) -> None:
+    made = openpyxl.Workbook()
+    made.remove(made.active)
+    for year in (2025, 2024):
+        sheet = made.create_sheet(str(year))
+        sheet.append(["Bill", "kWh", "$"])
+        for a, b, k in [span for span in [(date(2024, 11, 11), DAYS[0], 777), *SPANS] if span[1].year == year]:
+            sheet.append([f"{a.month}/{a.day} - {b.month}/{b.day}", k, k / 8])
+    made.save(tmp_path / "power.xlsx")
+    house = read_house(tmp_path / "power.xlsx")
+    assert [(bill.start, bill.closes, bill.kwh) for bill in house.bills][1:] == WANTED
+    assert any("period is the column Bill" in notice for notice in house.notices)
 
 
 def test_a_status_of_cancelled_is_the_kind_of_bill(tmp_path: Path) -> None:

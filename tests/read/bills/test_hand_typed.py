@@ -6,7 +6,7 @@ import re
 import tempfile
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 
@@ -297,6 +297,21 @@ def test_a_sheet_for_each_year(tmp_path: Path) -> None:
     rows = [[t.start, t.end, t.kwh, t.cents / 100] for t in truth]
     path = workbook_of(tmp_path / "bills.xlsx", {"2024": [head, *rows[:8]], "2025": [head, *rows[8:]]})  # type: ignore
     assert wrong_in(read_house(path), truth, Habits()) == []
+
+
+def test_a_sheet_for_each_month_and_months_across_in_a_sheet_named_by_its_year(tmp_path: Path) -> None:
+    edges = [datetime(2024, 1, 15), datetime(2024, 2, 14), datetime(2024, 3, 15)]
+    pages = {
+        f"{end:%b %Y}": [["From", start], ["To", end], ["kWh", kwh]]
+        for start, end, kwh in zip(edges, edges[1:], (812, 744), strict=False)
+    }
+    house = read_house(workbook_of(tmp_path / "pages.xlsx", pages))
+    assert [(bill.start, bill.kwh) for bill in house.bills] == [(date(2024, 1, 15), 812.0), (date(2024, 2, 14), 744.0)]
+    (tmp_path / "other").mkdir()
+    across = {"2024": [["", "Jan", "Feb", "Mar"], ["kWh", 812, 744, 690]]}
+    house = read_house(workbook_of(tmp_path / "other" / "mine.xlsx", across))
+    assert [bill.start for bill in house.bills] == [date(2024, 1, 1), date(2024, 2, 1), date(2024, 3, 1)]
+    assert any("the year is 2024, as in the name" in notice for notice in house.notices)
 
 
 def test_dates_half_turned_by_a_spreadsheet_are_asked(tmp_path: Path) -> None:
