@@ -40,6 +40,9 @@ SURROUNDINGS = 60
 """Bins within which the least density is what an appliance stands on (tried on one real home and simulated ones: 40
 splits refrigerators, 90 hears hills)."""
 
+NO_STEP = 1e-9
+"""Density below which there is no step, only what rounding left of the sums."""
+
 CUT_OFF = 0.08
 """Distance of a cluster's peak from the least size heard, in the logarithm of size, from which it is whole (our own
 judgement)."""
@@ -91,7 +94,7 @@ def bands(density: Floats) -> list[slice]:
     [(True, False), (False, True)]
     """
     rises = np.diff(density, prepend=0.0, append=0.0)
-    tops = np.flatnonzero((rises[:-1] > 0) & (rises[1:] <= 0)).tolist()
+    tops = np.flatnonzero((rises[:-1] > 0) & (rises[1:] <= 0) & (density > NO_STEP)).tolist()
     if not tops:
         return []
     edges, heights = [0], density.tolist()
@@ -127,8 +130,10 @@ def standing(density: Floats) -> Floats:
     (True, True)
     """
     half = SURROUNDINGS // 2
-    least = _running(np.pad(density, half, mode="edge"), 2 * half + 1, np.minimum)
-    left: Floats = density - _running(np.pad(least, half), 2 * half + 1, np.maximum)
+    ends = [np.full(half, density[at]) for at in (0, -1)]
+    least = _running(np.concatenate([ends[0], density, ends[1]]), 2 * half + 1, np.minimum)
+    nothing = np.zeros(half)
+    left: Floats = density - _running(np.concatenate([nothing, least, nothing]), 2 * half + 1, np.maximum)
     return left
 
 

@@ -5,7 +5,7 @@ much, with windows of time as evidence.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import combinations, pairwise
 
@@ -17,7 +17,7 @@ from reconcile.house import Event
 from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms, moved_at_all
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
-from reconcile.interval.resized import GRID, REACH, Sides, against, lowest_bin, overlap, support, widened
+from reconcile.interval.resized import GRID, REACH, Gap, Sides, against, lowest_bin, overlap, support, widened
 from reconcile.interval.size_change import Change, GainSignal
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
@@ -246,28 +246,28 @@ class _Sides:
         total[total < 0.0] = 0.0  # sums of many days differ by their rounding
         return total
 
-    def _gap(self, cut: int, end: int, moved: Sequence[tuple[int, int]]) -> Callable[[slice], float]:
+    def _gap(self, cut: int, end: int, moved: Sequence[tuple[int, int]]) -> Gap:
         """How much longer than usual before or after a date the nearest few steps of some sizes lie [d]."""
         shifted = sum(bins for date, bins in moved if date < max(cut, end) and date <= cut)
 
         way, onward = (slice(cut, end + 1), 1) if end > cut else (slice(end, cut + 1), -1)
 
-        def days(near: slice) -> float:
-            low, high = near.start + shifted, near.stop + shifted
+        def days(low: Ints, high: Ints) -> Floats:
             wide = (high - low) // 2
-            own, aside = (self._between(way, low - more, high + more) for more in (0, wide))
+            own, aside = (self._between(way, low + shifted - more, high + shifted + more) for more in (0, wide))
             # as many of its sizes are other appliances' as stand about it
             counted = onward * (2.0 * own - aside)[::onward]
-            seen = np.maximum.accumulate(counted[1:] - counted[0])
-            usual = NEAREST * len(seen) / max(float(seen[-1]), 1.0) if len(seen) else 0.0
-            return max(float(np.searchsorted(seen, NEAREST, side="right")) - USUAL_GAPS * usual, 0.0)
+            seen = np.maximum.accumulate(counted[1:] - counted[0], axis=0)
+            usual = NEAREST * len(seen) / np.maximum(seen.max(axis=0, initial=0.0), 1.0)
+            gap: Floats = np.maximum((seen <= NEAREST).sum(axis=0) - USUAL_GAPS * usual, 0.0)
+            return gap
 
         return days
 
-    def _between(self, days: slice, low: int, high: int) -> Floats:
-        """Steps of sizes from one bin to another up to each of some days."""
-        begin, end = (min(max(edge, 0), BINS) for edge in (low, high))
-        counted: Floats = self.below[days, end] - self.below[days, begin]
+    def _between(self, days: slice, low: Ints, high: Ints) -> Floats:
+        """Steps of sizes from each of some bins to each of others, up to each of some days, shape (d, k)."""
+        below = self.below[days]
+        counted: Floats = below[:, np.clip(high, 0, BINS)] - below[:, np.clip(low, 0, BINS)]
         return counted
 
     def dated(self, cut: int, bins: int, moved: Sequence[tuple[int, int]] = ()) -> Change:

@@ -22,6 +22,8 @@ from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Gap = Callable[[Ints, Ints], Floats]
+"""Of some bands of sizes, each by its first bin and the one after its last, shape (k,) each, days without them."""
 
 REACH = 90
 GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
@@ -50,6 +52,9 @@ the meter."""
 
 LEAST_USED = 2.0
 """Steps below which there is no appliance."""
+
+LEAST_MET = 1e-12
+"""Added to the sum of two densities, so that nothing beside nothing is nothing."""
 
 OWN = 14
 """Bins about the peak of an appliance that are its own."""
@@ -94,11 +99,11 @@ class Sides:
     """Smallest size heard [kW]."""
     volts: bool = True
     """Whether the sizes are brought to one voltage."""
-    gap: Callable[[slice], float] = lambda _: 0.0
+    gap: Gap = lambda low, high: np.zeros(len(low))
     """Days, beyond what is usual, between the date and the last steps of some sizes before it [d]."""
     volts_change: float = 0.0
     """Of the logarithm of the supply's volts across the date, where the data carry them."""
-    gap_after: Callable[[slice], float] = lambda _: 0.0
+    gap_after: Gap = lambda low, high: np.zeros(len(low))
     """As ``gap``, of the first steps after the date."""
 
     @property
@@ -140,7 +145,7 @@ def overlap(before: Floats, after: Floats) -> Floats:
 
 def _met(before: Floats, after: Floats) -> Floats:
     both = before + after
-    both += 1e-12
+    both += LEAST_MET
     met = before * after
     met /= both
     return met
@@ -241,20 +246,21 @@ class _Appliances:
     @classmethod
     def of(cls, sides: Sides, replaced: float) -> _Appliances:
         """Cut the steps before a date into bands, and look for each after it."""
-        after = np.pad(standing(sides.after), REACH)
         before, lowest = standing(sides.before), sides.lowest
-        after[: REACH + lowest] = 0.0
-        tops, own_bins, gone = [], [], []
+        after = np.zeros(len(before) + 2 * REACH)
+        after[REACH + lowest : -REACH] = standing(sides.after)[lowest:]
+        tops_, held = [], []
         for band in bands(sides.before):
             own = before[band]
             top, steps = band.start + int(own.argmax()), float(own.sum())
-            if top < lowest or steps < LEAST_USED:
-                continue
-            tops.append(top)
-            own_bins.append(band.start + np.flatnonzero(own))
-            gap = sides.gap(slice(max(top - OWN, band.start), min(top + OWN + 1, band.stop)))
-            gone.append(min(replaced + SEASONAL * gap, MOST_GONE))
-        found = STEP_WORTH * _overlaps(before, after, own_bins)
+            if top >= lowest and steps >= LEAST_USED:
+                tops_.append(top)
+                held.append(band)
+        tops = np.array(tops_, dtype=np.int64)
+        begin, end = np.array([(band.start, band.stop) for band in held], dtype=np.int64).reshape(-1, 2).T
+        gap = sides.gap(np.maximum(tops - OWN, begin), np.minimum(tops + OWN + 1, end))
+        gone = np.minimum(replaced + SEASONAL * gap, MOST_GONE)
+        found = STEP_WORTH * _overlaps(before, after, held)
         near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
         # nothing farther away is heard more than what is near
         found = np.minimum(found, near) * np.minimum(1.0, MOST_HEARD / np.maximum(near, 1e-9))
@@ -266,7 +272,7 @@ class _Appliances:
         highest = found.max(axis=1, keepdims=True)
         another = highest + np.log(np.exp(found - highest) @ ANOTHER_SIZE)[:, None]
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
-        return cls(np.array(tops, dtype=np.int64), found, another, np.array(gone).reshape(-1, 1), renewed)
+        return cls(tops, found, another, gone[:, None], renewed)
 
     def told(self, at: Ints) -> Floats:
         """Log-likelihood of some shifts of all, as places in the grid: each may have been replaced."""
@@ -290,16 +296,21 @@ class _Appliances:
         return found
 
 
-def _overlaps(before: Floats, after: Floats, bands_: list[Ints]) -> Floats:
+def _overlaps(before: Floats, after: Floats, bands_: list[slice]) -> Floats:
     """Overlap of each band of bins with what stands after, moved by every shift, shape (k, 2 REACH + 1).
 
-    ``after`` reaches beyond either end of ``before`` by the farthest shift.
+    ``after`` reaches beyond either end of ``before`` by the farthest shift. Of b before and a after, b a / (a + b) is
+    what b^2 / (a + b) leaves of b: a sum of quotients over the bins is a product with one over a + b.
     """
-    if not bands_:
-        return np.zeros((0, len(GRID)))
-    at, begins = np.concatenate(bands_), np.cumsum([0, *map(len, bands_[:-1])])
-    moved = np.lib.stride_tricks.sliding_window_view(after, len(GRID))[at]
-    return np.asarray(np.add.reduceat(_met(before[at, None], moved), begins, axis=0))
+    moved = np.lib.stride_tricks.sliding_window_view(after, len(GRID))
+    found = np.zeros((len(bands_), len(GRID)))
+    for row, band in zip(found, bands_, strict=True):
+        own = before[band]
+        stands = np.flatnonzero(own)
+        part = slice(stands[0], stands[-1] + 1)
+        own, both = own[part], moved[band][part] + (own[part] + LEAST_MET)[:, None]
+        row[:] = own.sum() - (own * (own + LEAST_MET)) @ np.reciprocal(both, out=both)
+    return found
 
 
 @lru_cache(maxsize=8)

@@ -316,7 +316,10 @@ def test_a_second_weak_change_does_not_blur_the_first():
 
 def test_what_stops_long_before_a_date_did_not_move_on_it():
     """An appliance of a season ends as another begins."""
-    on_it, season = (above_none(side(1.5), side(1.65), 0.095, gap=lambda near, days=days: days) for days in (0.0, 60.0))
+    on_it, season = (
+        above_none(side(1.5), side(1.65), 0.095, gap=lambda low, high, days=days: np.full(len(low), days))
+        for days in (0.0, 60.0)
+    )
     assert season < on_it - 1.5
 
 
