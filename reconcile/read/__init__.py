@@ -9,7 +9,7 @@ from pathlib import Path
 from reconcile.house import DANGERS, House
 from reconcile.read.bills.bill_table import How, read_bills
 from reconcile.read.bills.charge_table import read_charges
-from reconcile.read.bills.register_table import check_carried, read_registers
+from reconcile.read.bills.register_table import bills_between, check_carried, read_registers
 from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.danger_words import danger_first, read_dangers, said_in
 from reconcile.read.household.events import read_events
@@ -133,7 +133,7 @@ def _with_interval(house: House, sources: Sources, settings: Settings, gate: Gat
     if sources.tables.get("bills"):
         return house
     if not billed.bills:
-        if not gate.faults:
+        if not gate.faults and not house.bills:
             gate.fault("there are no bills", "Add bills.csv with the columns start, end and kwh.", file=sources.name)
         return house
     gate.notice(f"The {len(billed.bills)} bills are the billed periods in the interval data; no other bills are given.")
@@ -179,8 +179,11 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(house, events=read_events(tables["events"], gate, house.loads))
     if "readings" in tables:
         house = replace(house, readings=read_registers(tables["readings"], gate))
+        if gate.bills_needed and "bills" not in sources.tables and len(gate.faults) == faults_before:
+            known_bills = bills_between(house.readings, tables["readings"], gate)
+            house = replace(house, bills=known_bills)
     if known_bills and len(gate.faults) == faults_before:
-        check_carried(house, tables["bills"], tables.get("readings"), gate)
+        check_carried(house, tables.get("bills") or tables["readings"], tables.get("readings"), gate)
     if "charges" in tables:
         house = replace(house, charges=read_charges(tables["charges"], gate, known_bills))
     if "weather" in tables:

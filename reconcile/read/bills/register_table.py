@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+from statistics import median
+
 from reconcile.house import Bill, House, ReadType, RegisterReading
 from reconcile.house.registers import energy_by_readings
 from reconcile.read.tables.bounds import most_watts
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import READINGS
-from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 
 TYPES: tuple[ReadType, ...] = ("actual", "estimated", "customer")
 EVENTS = READINGS["event"].codes
@@ -47,6 +51,29 @@ def _reading(row: Row, gate: Gate) -> RegisterReading | None:
     if day is None or value is None:
         return None
     return RegisterReading(day, value, meter, register, kind, event, row.number)
+
+
+FEWEST_DAYS, SHORTEST_DAYS = 14, 26
+"""Readings that stand closer than the one are rather of every week; so far apart those are taken that part bills then
+(our choice: months are the shortest periods that are billed)."""
+
+
+def bills_between(readings: Sequence[RegisterReading], table: Table, gate: Gate) -> tuple[Bill, ...]:
+    """Let the time from one reading to the next stand for a bill where there are none; the kWh are the readings'."""
+    days = sorted({reading.day for reading in readings if reading.event is None})
+    if len(days) < 2:
+        gate.fault_in(
+            table, "there are no bills, and fewer than two readings", f"Add bills, or readings. {WITHOUT_BILLS}"
+        )
+        return ()
+    edges = days[:1]
+    close = median((after - before).days for before, after in pairwise(days)) < FEWEST_DAYS
+    for day in days[1:]:
+        if not close or (day - edges[-1]).days >= SHORTEST_DAYS:
+            edges.append(day)
+    apart = f", {SHORTEST_DAYS} days apart or more," if close else ""
+    gate.notice(f"No bills are given: what {table.place} counts from one reading to the next{apart} stands for them.")
+    return tuple(Bill(start, end, None) for start, end in pairwise(edges))
 
 
 REMEDY = "Check the figures and their dates; a larger service is told by service_amps under [house]."

@@ -7,10 +7,10 @@ from itertools import pairwise
 from typing import TypeVar
 
 from reconcile.loads.handbook import find
-from reconcile.read.tables.cells import Grid
-from reconcile.read.tables.columns import TABLES, Columns
+from reconcile.read.tables.cells import Grid, or_list, shown
+from reconcile.read.tables.columns import DAYS, ENERGY, TABLES, Columns
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.headers import find_table, is_of_bills, names_of
+from reconcile.read.tables.headers import find_table, header_index, is_of_bills, names_of
 from reconcile.read.values.numbers import figure
 
 FEWEST_ROWS = 2
@@ -22,6 +22,9 @@ FEWEST_DAYS = 20
 
 MORE_THAN_READINGS = {"kwh", "delivered_kwh", "reading_start", "amount", "start", "period", "month", "days"}
 """Columns that a table of readings alone does not have."""
+
+MOST_TOLD = 3
+"""Files or sheets of which it is told why they are no bills (our choice)."""
 
 T = TypeVar("T")
 Read = Callable[[Columns], Grid | None]
@@ -56,6 +59,25 @@ def by_content(things: Sequence[tuple[T, Read]], wanted: Sequence[str]) -> dict[
 def is_of_more_than_readings(grid: Grid) -> bool:
     """Whether bills tell more than what a register showed on some days, which also an own list of readings does."""
     return bool(names_of(grid, TABLES["bills"]) & MORE_THAN_READINGS) or not _is_of_readings(grid)
+
+
+def not_understood(grids: Sequence[Grid]) -> str:
+    """Say of files or sheets that were looked at for bills what their columns do not tell."""
+    spec, told = TABLES["bills"], ""
+    for grid in grids[:MOST_TOLD]:
+        names = [shown(value) for value in grid.rows[header_index(grid, spec)][1] if value is not None][:6]
+        table = find_table(grid, spec, Gate())
+        found = set() if table is None else {name for name in spec.names if table.has(name)}
+        wanted = [
+            what
+            for columns, what in ((DAYS, "its days"), (ENERGY, "its kWh or what the meter showed"))
+            if found.isdisjoint(columns)
+        ]
+        place = f"sheet {grid.sheet}" if grid.sheet else f"file {grid.file}"
+        told += (
+            f" The {place} was looked at: of its columns ({', '.join(names)}) none is known to tell {or_list(wanted)}."
+        )
+    return told
 
 
 def _is_of_loads(grid: Grid) -> bool:

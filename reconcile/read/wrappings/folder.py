@@ -6,7 +6,7 @@ from collections.abc import Collection
 from functools import partial
 from pathlib import Path
 
-from reconcile.read.tables.by_content import KINDS, by_content, is_of_more_than_readings, twice
+from reconcile.read.tables.by_content import KINDS, by_content, is_of_more_than_readings, not_understood, twice
 from reconcile.read.tables.cells import Grid, Section, nearest
 from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.columns import Columns
@@ -59,13 +59,14 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     feeds = any(file.name.casefold().endswith((".xml", ".zip", ".xml.gz")) for file in sources.interval)
     named = "bills" in sources.tables or any(f"bills{kind}" in entries for kind in (*TEXT_TABLES, *OTHER_TEXTS))
     find_by_content(entries, sources, gate, bills=not named)
-    if not named and "bills" not in sources.tables and not feeds and gate.bills_needed:
+    if not named and not {"bills", "readings"} & {*sources.tables} and not feeds and gate.bills_needed:
         books = [path.name for path in entries.values() if is_house_book(path)]
         several = f"; of the workbooks {', '.join(books)} name the one that holds the bills" if books else ""
         held = "The interval data beside are read with them, not without. " if sources.interval else ""
         gate.fault(
             "there are no bills",
-            f"Add bills.csv with the columns start, end and kwh{several}. {held}{WITHOUT_BILLS}",
+            f"Add bills.csv with the columns start, end and kwh{several}. {held}{WITHOUT_BILLS}"
+            + not_understood(sources.other),
             file=sources.name,
         )
     tell_others(entries, {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}, gate)
@@ -148,7 +149,11 @@ def find_by_content(entries: dict[str, Path], sources: Sources, gate: Gate, *, b
     if found:
         parts = [f"{name} in {' and '.join(file for file, _ in pairs)}" for name, pairs in found.items()]
         gate.notice(f"The folder is read as: {'; '.join(parts)}.")
-    return [file for pairs in found.values() for file, _ in pairs]
+    files = [file for pairs in found.values() for file, _ in pairs]
+    if bills and "bills" not in found and gate.bills_needed:
+        left = [read(DECLARED["bills"]) for file, read in things if file not in files]
+        sources.other = [grid for grid in left if grid is not None and len(grid.rows) > 1]
+    return files
 
 
 def _quiet(path: Path, spec: Columns) -> Grid | None:

@@ -43,3 +43,5 @@ class Sources:
     """Cells of the electrician's own workbook, which may stand beside it."""
     more_bills: list[Grid] = field(default_factory=list)
     """Further tables of bills, such as one for each year."""
+    other: list[Grid] = field(default_factory=list)
+    """Files or sheets of other names that were looked at and are no table of a house."""

@@ -71,6 +71,7 @@ def grids(path: Path, gate: Gate, sources: Sources | None = None) -> dict[str, G
             gate.notice(f"{file}, the sheet {shown(sheet.title)} is not read.")
     made = {name: [_grid(sheet, stored.get(sheet.title), file, gate) for sheet, _ in of] for name, of in found.items()}
     if sources is not None:
+        sources.other = [grid for sheet in left if len((grid := _grid(sheet, None, file, Gate())).rows) > 1]
         sources.more_bills = made.get("bills", [])[1:]
     by_name = {name: _grid(sheet, stored.get(sheet.title), file, gate) for name, sheet in known.items()}
     return by_name | {name: of[0] for name, of in made.items()}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from reconcile.read.tables.by_content import not_understood
 from reconcile.read.tables.cells import Grid, Section
 from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
@@ -48,10 +49,9 @@ def find_in_workbook(path: Path, gate: Gate, *, own_folder: bool = False) -> Sou
         else:
             sources.tables[name] = grid
     read_beside(path, sources, gate, own_folder=own_folder)
-    if gate.bills_needed and "bills" not in sources.tables and (known or not gate.faults):
-        gate.fault(
-            "there are no bills", f"Add a sheet bills with the columns start, end and kwh. {WITHOUT_BILLS}", file=file
-        )
+    if gate.bills_needed and not {"bills", "readings"} & {*sources.tables} and (known or not gate.faults):
+        wanted = f"Add a sheet bills with the columns start, end and kwh. {WITHOUT_BILLS}"
+        gate.fault("there are no bills", wanted + not_understood(sources.other), file=file)
     return sources
 
 

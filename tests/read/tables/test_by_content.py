@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from pathlib import Path
 
 import openpyxl
@@ -114,3 +115,29 @@ def test_what_was_not_read_stands_on_the_first_screen(tmp_path: Path) -> None:
     said = " ".join(str(block) for block in short(reconcile.reconcile(house), lambda block: 1))
     assert "the sheet Budget is not read" in said
     assert "loads in the sheet Appliances" in said
+
+
+@pytest.mark.parametrize("name", ["readings.csv", "my meter.csv", "readings of each week.csv"])
+def test_readings_alone_are_bills_from_one_to_the_next(tmp_path: Path, name: str) -> None:
+    weekly = "week" in name
+    start = date(2025, 1, 7)
+    days = [start + timedelta(days=7 * n if weekly else 30 * n) for n in range(30 if weekly else 7)]
+    heads = ["when", "meter says"] if name == "my meter.csv" else ["date", "reading"]
+    rows: Rows = [[day, 41000 + 9 * (day - start).days] for day in days]
+    csv(tmp_path / ("readings.csv" if weekly else name), [heads, *rows])
+    periods = reconcile.reconcile(read_house(tmp_path)).to_dict()["periods"]
+    assert {period["billed_kwh"] for period in periods} == ({9.0 * 28} if weekly else {270.0})
+    assert len(periods) == (7 if weekly else 6)
+
+
+def test_what_was_looked_at_and_is_no_table_of_bills_is_named_with_its_columns(tmp_path: Path) -> None:
+    csv(tmp_path / "mine.csv", [["wann", "how much"], ["2025-01-07", 4], ["2025-02-07", 5]])
+    with pytest.raises(InputError) as caught:
+        read_house(tmp_path)
+    assert "The file mine.csv was looked at: of its columns (wann, how much) none is known to tell its kWh" in str(
+        caught.value
+    )
+    (tmp_path / "x").mkdir()
+    made = book(tmp_path / "x" / "b.xlsx", Y2024=[["Bill", "b"], ["c", 4]])
+    with pytest.raises(InputError, match=r"sheet Y2024 was looked at: of its columns .Bill, b."):
+        read_house(made)
