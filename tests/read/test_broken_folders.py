@@ -331,7 +331,7 @@ def test_every_fault_of_every_file_comes_out_at_once(
                 "bills.csv": "start,end,kwh\n2025-02-31,2025-03-07,abc\n2025-04-01,2025-03-07,-5\n",
                 "loads.csv": "load,watts,run_hours,share_on\nLamp,12 A,25,7\nLamp,1,1,1\n",
                 "weather.csv": "date,mean\n2025-01-07,999\n",
-                "events.csv": "date,kind\nsoon,party\n",
+                "events.csv": "date,kind\n2025-02-31,party\n",
                 "interval.csv": "time,kwh\n2025-01-07 00:00,x\n2025-01-07 01:00,y\n",
             }
         )

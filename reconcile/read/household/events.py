@@ -9,6 +9,7 @@ from reconcile.read.household.meter_tests import registration_told, tells_of_a_t
 from reconcile.read.tables.cells import Row, Table, shown
 from reconcile.read.tables.columns import EVENTS
 from reconcile.read.tables.gate import Gate
+from reconcile.read.values.dates import is_like_a_day
 
 KINDS = EVENTS["kind"].codes
 
@@ -19,13 +20,18 @@ def read_events(table: Table, gate: Gate, loads: tuple[Load, ...]) -> tuple[Even
         return ()
     _kinds_of_words(table)
     names = [load.name for load in loads]
-    dated = [row for row in table.rows if not (table.of_lines and row["date"].blank)]
+    dated = [row for row in table.rows if not (table.of_lines and row["date"].blank) and not _no_day(row["date"].value)]
     for row in table.rows:
         if row not in dated:
-            said = shown(row["note"].value or row["kind"].value)
+            said = f"{shown(row['date'].value or '')} {shown(row['note'].value or row['kind'].value)}".strip()
             gate.notice(f'{table.place}, row {row.number}: "{said}" tells no day, and is left out: write its day.')
     found = [_event(row, gate, names) for row in dated]
     return tuple(sorted((e for e in found if e is not None), key=lambda e: (e.day, e.row or 0)))
+
+
+def _no_day(value: object) -> bool:
+    """Whether a text is no day at all: its line is left out and told, as the diary is not needed."""
+    return isinstance(value, str) and bool(value.strip()) and not is_like_a_day(value)
 
 
 _WORDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(

@@ -80,6 +80,8 @@ Unit = Literal["C", "F"]
 
 COLDEST_PERIOD_C = -45.0
 """No inhabited place has a colder month (from memory: the coldest towns have -45 to -48 degC in January)."""
+COLD_MONTH_C = 4.0
+"""No town's warmest month is colder (from memory: July has 5 degC in Utqiagvik, 6 degC in Longyearbyen)."""
 DAYS_WANDER_C = 12.0
 """So far a day may lie beyond what a month can be [K] (our choice)."""
 RARELY_C = -10.0
@@ -193,4 +195,11 @@ def _fits(found: Sequence[Degrees], unit: Unit, north: bool) -> bool:
             low, high = MONTHS_C[date.fromordinal(max(middle, 1)).month - 1]
         if not low - wander <= value <= high + wander:
             return False
-    return sum(one.days for one in found) < YEAR_DAYS or (max(values) >= COLD_SUMMER_C and min(values) <= WARM_WINTER_C)
+    months: dict[tuple[int, int], list[float]] = {}
+    for one, value in zip(found, values, strict=True):
+        if one.day is not None:
+            months.setdefault((one.day.year, one.day.month), []).append(value)
+    if sum(one.days for one in found) < YEAR_DAYS:
+        return True
+    warmest = max((sum(month) / len(month) for month in months.values()), default=COLD_MONTH_C)
+    return max(values) >= COLD_SUMMER_C and min(values) <= WARM_WINTER_C and warmest >= COLD_MONTH_C

@@ -11,7 +11,7 @@ from reconcile.read.tables.columns import DAYS, ENERGY, TABLES, Columns, joined
 from reconcile.read.tables.examples import leave_examples
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import Upright, month_of, tells_bills, upright
-from reconcile.read.tables.listed_lines import listed, split_spans
+from reconcile.read.tables.listed_lines import days_of_months, listed, split_spans
 from reconcile.read.tables.named_columns import blank, counts, leave_other_services, name_columns
 from reconcile.read.tables.pasted_bill import Pasted
 from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
@@ -81,6 +81,7 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         table.header["kind"] = table.header.pop("note")  # one's own words tell the kind too
     if spec.table == "events" and table.has("date"):
         split_spans(table)
+        days_of_months(table)
     _merged(grid, table, gate)
     _strays(table, spec, gate)
     if at:

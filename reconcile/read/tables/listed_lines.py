@@ -11,7 +11,7 @@ from reconcile.read.tables.bare_lines import DATE
 from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.pasted_text import MONTH_YEAR, SPAN, lines_of
-from reconcile.read.values.dates import period_ends
+from reconcile.read.values.dates import is_like_a_day, period_ends
 from reconcile.read.values.month_names import month_number
 
 MOSTLY = 0.5
@@ -39,6 +39,8 @@ _UNTIL = (
     rf"(?i)\b(?:until|till|through|to|up to|closed|ended|finished|(?:came |were )?back(?: home)?)\s+(?:on )?"
     rf"(?P<day>{DATE})(?![\d/-])"
 )
+_PART = r"(?i)\b(?:(?P<mid>mid(?:dle of)?)|late|end of)[ -]$"
+"""The middle of a month is its 15th, late in it the 25th."""
 _EDGES = " ,:;-\N{EN DASH}"
 _JOINING = re.compile(
     r"\b(?:since|from|on|(?<!moved )(?<!move )in|as of|at|around|about|starting|beginning|am|le|el|seit|depuis)\s*$",
@@ -108,7 +110,9 @@ def _dated(line: str) -> tuple[str | None, str | None, str]:
         sure = len(match[2]) == 4 or match[0][-3] != " "  # Dec 20 is rather a day
         if sure and (month := month_number(match[1])):
             year = int(match[2]) if len(match[2]) == 4 else 2000 + int(match[2])
-            return f"{year}-{month:02d}-01", None, _rest(line, match)
+            part = re.search(_PART, line[: match.start()])
+            day = 1 if part is None else 15 if part["mid"] else 25
+            return f"{year}-{month:02d}-{day:02d}", None, _rest(line, match)
     if match := _YEAR_MONTH.search(line):
         return f"{match['y'] or match['y2']}-{int(match['m'] or match['m2']):02d}-01", None, _rest(line, match)
     if match := re.search(_FEAST, line):
@@ -119,6 +123,16 @@ def _dated(line: str) -> tuple[str | None, str | None, str]:
 def _rest(line: str, taken: re.Match[str]) -> str:
     before, after = _JOINING.sub("", line[: taken.start()]).strip(_EDGES), line[taken.end() :].strip(_EDGES)
     return f"{before} {after}".strip()
+
+
+def days_of_months(table: Table) -> None:
+    """Write the day that a month or a feast stands for in the column of a diary's days, ``Dec 2024``, and tell it."""
+    for at, row in enumerate(table.rows):
+        text = row["date"].value
+        day = None if not isinstance(text, str) or is_like_a_day(text) else _dated(text.strip())[0]
+        if day is not None and is_like_a_day(day):
+            table.rows[at] = row.with_value("date", day)
+            table.read_as.append(f"{text.strip()} is {day}")
 
 
 def split_spans(table: Table) -> None:

@@ -553,3 +553,9 @@ def test_every_doubt_is_asked_about() -> None:
 )
 def test_a_sentence_with_a_thing_of_its_own_says_nothing_of_the_one_before(text: str) -> None:
     assert signs_in(text) == ()
+
+
+def test_what_starts_as_it_should_bites_nobody() -> None:
+    (sign,) = signs_in("since Christmas the hall light gets brighter when the fridge kicks in")
+    assert sign.name == "lights_brighten_and_dim"
+    assert [sign.name for sign in signs_in("the tap kicks when you touch it")] == ["shock"]

@@ -68,3 +68,15 @@ def test_a_danger_is_heard_in_a_line_without_a_day(tmp_path: Path) -> None:
 
 def test_a_danger_is_heard_in_a_line_of_text_below_the_bills(tmp_path: Path) -> None:
     assert read(tmp_path, bills=BILLS + "the meter was buzzing last night,,\n").dangers == ("buzzing",)
+
+
+def test_a_month_in_a_table_is_a_day_of_it_and_a_line_without_a_day_is_left(tmp_path: Path) -> None:
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n2024-11-15,2024-12-14,812\n2024-12-14,2025-01-15,744\n")
+    (tmp_path / "events.csv").write_text(
+        "date,kind\nDec 2024,new heater\nmid December 2024,guests\nChristmas 2024,away\n"
+        "sometime,new fridge\n2024-11-20,away\n"
+    )
+    house = read_house(tmp_path)
+    assert [event.day.isoformat() for event in house.events] == ["2024-11-20", "2024-12-01", "2024-12-15", "2024-12-25"]
+    assert any("mid December 2024 is 2024-12-15" in notice for notice in house.notices)
+    assert any('"sometime new fridge" tells no day, and is left out' in notice for notice in house.notices)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -110,3 +110,15 @@ def test_daily_weather_without_a_unit_is_told_too() -> None:
     house = House.from_frames(frame, weather=pd.DataFrame({"date": days, "mean": fahrenheit}))
     assert isinstance(house.weather, Weather)
     assert house.weather.mean_c[0] == pytest.approx((27.0 - 32.0) / 1.8)
+
+
+def test_a_desert_in_celsius_is_no_place_in_fahrenheit(tmp_path: Path) -> None:
+    folder = write(tmp_path, [["start", "end", "kwh"], ["2025-01-12", "2026-01-12", 9000]])
+    days = [date(2025, 1, 1) + timedelta(days=n) for n in range(400)]
+    lines = [
+        f"{day},{mean - 7:.1f},{mean + 7:.1f}"
+        for day in days
+        if (mean := 22 - 13 * math.cos(2 * math.pi * (day.timetuple().tm_yday - 15) / 365.25) + day.day % 7)
+    ]
+    (folder / "weather.csv").write_text("date,tmin,tmax\n" + "\n".join(lines))
+    assert read_house(folder).temperature_unit == "C"
