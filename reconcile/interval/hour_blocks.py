@@ -136,31 +136,6 @@ class Rise:
         doubt *= max(1.0, float(odd.sum()) / (len(odd) - 2.0))
         return float(size[0]), math.sqrt(doubt[0, 0]), float(size[1]), math.sqrt(doubt[1, 1])
 
-    def best(self, at: int) -> Block | None:
-        """Block of hours that fits best; None where something else fits as well. Slots are hours here."""
-        blocks = _every_block()
-        watts, gain, others = self._explained(blocks)
-        place = int(np.argmax(np.where(watts >= LEAST_WATTS, gain, -np.inf)))
-        lead = float(gain[place]) - others
-        if lead < BETTER:
-            return None
-        inside, sd, outside, unsure = self.split(blocks[place] > 0.0)
-        sure = inside >= LEAST_SDS * sd and outside + SURE_SDS * unsure < FLAT_SHARE * inside
-        return Block(at, place // MOST_HOURS, place % MOST_HOURS + 1, lead) if sure else None
-
-    def lead(self, block: Floats) -> float:
-        """By how much a block fits better than all else (chi-square)."""
-        _, gains, others = self._explained(block[None])
-        return float(gains[0]) - others
-
-    def _explained(self, blocks: Floats) -> tuple[Floats, Floats, float]:
-        """Size of each block that fits the rises best, what it explains then, and the most anything else does."""
-        shapes = np.vstack([blocks, np.ones((1, blocks.shape[1])), self.shapes.T])
-        length = np.maximum(np.einsum("ij,ij->i", shapes @ self.precision, shapes), 1e-12)
-        fitted = shapes @ (self.precision @ self.watts)
-        size, gain, count = fitted / length, fitted**2 / length, len(blocks)
-        return size[:count], gain[:count], float(gain[count:].max())
-
     def ends(self, block: Block) -> Block:
         """The same block to its slots, as far as half its step stands on either side."""
         slots = len(self.watts)
@@ -179,6 +154,47 @@ class Rise:
         while last - (block.begin + block.length - 1) < near and high[(last + 1) % slots]:
             last += 1
         return Block(block.at, first % slots, min(last - first + 1, MOST_HOURS * slots // 24), block.lead)
+
+
+def _best(tried: Sequence[tuple[int, int, Rise]]) -> list[tuple[Block, int]]:
+    """Block of hours that fits each rise best, with its span, unless something else fits as well.
+
+    Parameters
+    ----------
+    tried : sequence of (int, int, Rise)
+        Day, span and rise; slots are hours here.
+    """
+    blocks, found = _every_block(), []
+    watts, gain, others = _explained([rise for *_, rise in tried], blocks)
+    gain = np.where(watts >= LEAST_WATTS, gain, -np.inf)
+    for (at, span, rise), place, most, other in zip(tried, gain.argmax(axis=1), gain.max(axis=1), others, strict=True):
+        if most - other < BETTER:
+            continue
+        inside, sd, outside, unsure = rise.split(blocks[place] > 0.0)
+        if inside >= LEAST_SDS * sd and outside + SURE_SDS * unsure < FLAT_SHARE * inside:
+            begin, length = divmod(int(place), MOST_HOURS)
+            found.append((Block(at, begin, length + 1, float(most - other)), span))
+    return found
+
+
+def _explained(rises: Sequence[Rise], blocks: Floats) -> tuple[Floats, Floats, Floats]:
+    """Size of each of some blocks that fits each rise best, what it explains then, and the most anything else does.
+
+    All rises at once; of shapes (m, b), (m, b) and (m,).
+    """
+    slots = blocks.shape[1]
+    watts = np.array([rise.watts for rise in rises]).reshape(-1, slots, 1)
+    others = np.zeros((len(rises), 1 + max((rise.shapes.shape[1] for rise in rises), default=0), slots))
+    others[:, 0] = 1.0
+    for beside, rise in zip(others, rises, strict=True):
+        beside[1 : 1 + rise.shapes.shape[1]] = rise.shapes.T
+    precision = np.array([rise.precision for rise in rises]).reshape(-1, slots, slots)
+    pulled = precision @ watts
+    fitted, told = pulled[:, :, 0] @ blocks.T, (others @ pulled)[:, :, 0]
+    pairs = (blocks[:, :, None] * blocks[:, None]).reshape(len(blocks), -1)
+    length = np.maximum(precision.reshape(len(rises), slots**2) @ pairs.T, 1e-12)
+    theirs = np.maximum(((others @ precision) * others).sum(axis=2), 1e-12)
+    return fitted / length, fitted**2 / length, (told**2 / theirs).max(axis=1)
 
 
 class _Stretch(NamedTuple):
@@ -274,9 +290,10 @@ class Hours:
             return None
         level, doubt = was
         usual = level - level.min()
-        level, doubt = (np.roll(part, moved * self.per_hour) for part in (level, doubt))
+        if moved:
+            level, doubt = (np.roll(part, moved * self.per_hour) for part in (level, doubt))
         heat, cool = (later - earlier for earlier, later in zip(weather, weather_now, strict=True))
-        shapes = np.column_stack([PEOPLE_SHARE * usual, HELD_SHARE * heat, HELD_SHARE * cool])
+        shapes = np.array([PEOPLE_SHARE * usual, HELD_SHARE * heat, HELD_SHARE * cool]).T
         return Rise(now[0] - level, doubt + now[1] + OWN_SHARE**2 * (heat**2 + cool**2), shapes)
 
     def _stretch(self, begin: int, end: int) -> _Stretch:
@@ -313,13 +330,9 @@ class Hours:
     def likeliest(self) -> list[Block]:
         """Blocks that stand out most, in slots, one at a time of year."""
         hourly = self.by_hour()
-        found: list[Block] = []
-        for at in self._places():
-            for span in SPANS_DAYS:
-                rise = hourly.rise(at, span)
-                block = None if rise is None else rise.best(at)
-                if block is not None and hourly._stands(block, span):
-                    found.append(block)
+        every = ((at, span, hourly.rise(at, span)) for at in self._places() for span in SPANS_DAYS)
+        tried = [(at, span, rise) for at, span, rise in every if rise is not None]
+        found = [block for block, span in _best(tried) if hourly._stands(block, span)]
         chosen: list[Block] = []
         for one in sorted(found, key=lambda block: -block.lead):
             if all(abs(one.at - other.at) >= APART_DAYS for other in chosen):
@@ -332,7 +345,8 @@ class Hours:
             return True
         inside = _every_block()[block.begin * MOST_HOURS + block.length - 1]
         moved = (self.rise(block.at, span, hours) for hours in (-1, 1))
-        return all(rise is None or rise.lead(inside) >= BETTER for rise in moved)
+        _, gain, others = _explained([rise for rise in moved if rise is not None], inside[None])
+        return bool((gain[:, 0] - others >= BETTER).all())
 
 
 def by_day(interval: Interval, zone: tzinfo) -> tuple[int, Floats]:
