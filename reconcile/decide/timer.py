@@ -19,13 +19,17 @@ ALIKE = 1.7
 
 @dataclass(frozen=True, slots=True)
 class Timer:
-    """Hours of every day and power of a load that runs by the clock; by standard time all year, or as clocks go."""
+    """Hours of every day and power of a load that runs by the clock; by standard time all year, or as clocks go.
+
+    ``varies``: the watts are those of the mean day.
+    """
 
     watts: float
     begins: str
     ends: str
     hours: float
     by_standard_time: bool = False
+    varies: bool = False
 
 
 def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
@@ -37,9 +41,8 @@ def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
     near = cause.since is not None and abs((cause.since - clock.day).days) <= NEAR_DAYS
     if not near or not 1.0 / ALIKE <= average / abs(cause.size) <= ALIKE:
         return None
-    return Timer(
-        clock.watts, _hour(clock.start_hour), _hour(_end(clock)), clock.hours, by_standard_time=clock.by_standard_time
-    )
+    begins, ends = _hour(clock.start_hour), _hour(_end(clock))
+    return Timer(clock.watts, begins, ends, clock.hours, clock.by_standard_time, clock.varies)
 
 
 def _end(clock: ClockLoad) -> float:

@@ -2,7 +2,8 @@
 
 A timer switches at the same minute of every day, whatever the weather and whoever is at home. So the power in its
 hours, less the power in the hours on either side of them, steps once and stays: what people do moves the hours beside
-as well, a load round the clock moves all of them, and a meter's error moves this difference by its own small part.
+as well, a load round the clock moves all of them, and a meter's error moves this difference by its own small part. What
+it takes may differ from day to day, as of a car that is charged for its day's miles: then its hours alone tell it.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds, standard_time, summer_hours
+from reconcile.clock import as_day, standard_time, summer_hours
 from reconcile.house import House, Interval
 from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Block, Hours
 from reconcile.interval.steps import dated_changes, night_weights
@@ -43,6 +44,18 @@ timer skips no day, people do)."""
 LOW_DAYS, HELD_SHARE_OF_STEP = 0.1, 0.5
 """Quantile of the days by the least power in these hours, which must rise too, and by this part of the step (our own
 judgement): the load itself draws at any moment, whatever else rests; a habit has days off, and pauses."""
+
+NO_HABIT_DAYS, NO_HABIT_SHARE, NO_HABIT_MONTH = 0.95, 0.85, 0.5
+"""Where what it takes differs from day to day: quantile of the days before, above which such a part of the days since
+stands, and of those of any month, in which nobody may be at home for a while (our own judgement: a habit has days off,
+and people did some of it before)."""
+
+SHARP_LOW, SHARP_HIGH = 0.3, 0.7
+"""And such a load begins or ends at a moment: the slot outside and the one inside rose by less and by more than these
+parts of its step, with one slot between them that may hold a part of the run (our own judgement)."""
+
+NO_SEASON_DAYS = 183
+"""And where nobody knows the weather it runs so long [d]: no season lasts half a year."""
 
 LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = 12, 0.3, 0.25
 """Where a run is at least so long [h], and the least power of the other hours rose by this part of its step, by this
@@ -102,6 +115,8 @@ class ClockLoad:
     """[W^2], shape (m, m)"""
     by_standard_time: bool = False
     """The hours are those of standard time all year: an hour later on the clock in summer."""
+    varies: bool = False
+    """What it takes differs from day to day, in the same hours; the watts are those of the mean day."""
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values."""
@@ -113,6 +128,7 @@ class ClockLoad:
             "start_hour": self.start_hour,
             "hours": self.hours,
             "by_standard_time": self.by_standard_time,
+            "varies": self.varies,
             "watts": self.watts,
             "standard_uncertainty_watts": self.standard_uncertainty,
         }
@@ -233,6 +249,7 @@ class _Step:
     end: int
     watts: float
     sd: float
+    varies: bool
 
 
 def _step(hours: Hours, run: Block) -> _Step | None:
@@ -270,8 +287,21 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         return None
     quiet = inside[rise.variance[inside] <= np.median(rise.variance[inside])]
     lows = [float(np.quantile(fine[days[part]][:, quiet].min(axis=1), LOW_DAYS)) for part in near]
-    if lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts:
-        return None
+    varies = lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts
+    if varies:
+        # a night of more or less is no other day of its beginning
+        half_full = np.minimum(here, half)
+        own = float(np.concatenate([part - np.median(part) for part in (half_full[:change], half_full[change:])]).var())
+        change, low, high = dated_changes(half_full, np.full(len(here), 0.5 / max(own, 1.0)), [change])[0]
+        near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(end, change + NEAR_DAYS))
+        before, after = (here[part] for part in near)
+        # by these hours themselves: what ends in those beside is no load here
+        was, now = power[days[near[0]]], power[days[change:end]]
+        if not (_stands_daily(was, now, blind=hours.blind) and _sharp(rise.watts, inside)):
+            return None
+        watts = float(after.mean() - before.mean())
+        # neighboring days are alike: two count for one
+        sd = math.hypot(*(math.sqrt(2.0 * part.var() / len(part)) for part in (before, after)))
     if run.length >= LONG_HOURS * hours.per_hour:
         outside = np.setdiff1d(np.arange(fine.shape[1]), inside)
         month = SPANS_DAYS[0]  # farther away the season moves the least power as well
@@ -281,7 +311,25 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         ]
         if floors[1] - floors[0] >= OUTSIDE_SHARE * watts:
             return None
-    return _Step(days, here, weights, alone, change, low, high, end, watts, sd)
+    return _Step(days, here, weights, alone, change, low, high, end, watts, sd, varies)
+
+
+def _stands_daily(before: Floats, since: Floats, *, blind: bool) -> bool:
+    """Whether nearly every day since stands above nearly all days of those before, and no month of them stays below."""
+    if blind and len(since) < NO_SEASON_DAYS:
+        return False
+    above = since > float(np.quantile(before, NO_HABIT_DAYS))
+    months = np.array_split(above, max(len(above) // MONTH_DAYS, 1))
+    return bool(above.mean() >= NO_HABIT_SHARE and min(month.mean() for month in months) >= NO_HABIT_MONTH)
+
+
+def _sharp(rise: Floats, inside: Ints) -> bool:
+    """Whether the rise of the slots begins or ends at a moment."""
+    half = rise / float(np.median(rise[inside]))
+    edges = (inside[0] - np.arange(3) + 1) % len(rise), (inside[-1] + np.arange(3) - 1) % len(rise)
+    return any(
+        half[out] < SHARP_LOW and half[into] > SHARP_HIGH for a, b, c in edges for into, out in ((a, b), (b, c), (a, c))
+    )
 
 
 def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> ClockLoad:
@@ -306,20 +354,8 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
         run.length / per_hour / 24.0 if step.alone else 0.0,
         *_windows(step, first, cuts, usual, HELD_SHARE * taken),
         by_standard_time,
+        step.varies,
     )
-
-
-def without(load: ClockLoad, interval: Interval, zone: ZoneInfo) -> Interval:
-    """Return interval data without what a load that runs by the clock took, so that it is no base load by night."""
-    clock = standard_time(zone, (load.day - date(1970, 1, 1)).days) if load.by_standard_time else zone
-    local = local_seconds(interval.starts, clock)
-    first = (load.day - date(1970, 1, 1)).days
-    last = math.inf if load.until is None else (load.until - date(1970, 1, 1)).days
-    since = local - round(load.start_hour * HOUR_SECONDS)
-    day = since // DAY_SECONDS
-    on = (day >= first) & (day < last) & (since % DAY_SECONDS < load.hours * HOUR_SECONDS)
-    taken = load.watts * interval.lengths / 3.6e6
-    return replace(interval, kwh=np.where(on, np.maximum(interval.kwh - taken, 0.0), interval.kwh))
 
 
 def _slots(begin: int, length: int, per_hour: int) -> tuple[Ints, Ints]:
@@ -394,8 +430,10 @@ def _windows(
     place = np.searchsorted(edges, days, side="right") - 1
     held = [at for at in range(len(edges) - 1) if np.count_nonzero(place == at) >= LEAST_HELD]
     begins, ends = edges[:-1][held], edges[1:][held]
-    value = np.array([float(np.median(here[place == at])) for at in held])
-    variance = np.array([1.57 / float(weights[place == at].sum()) for at in held])
+    # the middle day of a load that differs from day to day is not its mean, which the bills hold
+    usually_of, doubt_of = (np.mean, 1.0) if step.varies else (np.median, 1.57)
+    value = np.array([float(usually_of(here[place == at])) for at in held])
+    variance = np.array([doubt_of / float(weights[place == at].sum()) for at in held])
     middle = (begins + ends) / 2.0
     own = np.diag(variance * scatter(value, variance, np.searchsorted(cuts, middle, side="right")))
     usually = math.hypot(WANDER_WATTS, WANDER_SHARE * max(usual, 0.0))
@@ -407,6 +445,6 @@ def _windows(
     since = np.clip((ends - np.maximum(begins, cuts[0])) / (ends - begins), 0.0, 1.0)
     if len(cuts) > 1:
         since -= np.clip((ends - np.maximum(begins, cuts[1])) / (ends - begins), 0.0, 1.0)
-    known = float(since @ np.linalg.solve(own + level, since))
-    own *= min(1.0, step.sd**2 * known)
+    if not step.varies:
+        own *= min(1.0, step.sd**2 * float(since @ np.linalg.solve(own + level, since)))
     return begins, ends, value - float(np.mean(value)), own + level

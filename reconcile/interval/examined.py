@@ -16,7 +16,8 @@ from reconcile.house import House
 from reconcile.interval.around_clock import by_day
 from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.by_degree import by_degree
-from reconcile.interval.clock_load import ClockLoad, clock_load, without
+from reconcile.interval.clock_load import ClockLoad, clock_load
+from reconcile.interval.clock_taken import without
 from reconcile.interval.daily import Lift, daily_use
 from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_apart
 from reconcile.interval.found import IntervalResult

@@ -8,7 +8,7 @@ from typing import Any
 from reconcile.rounding import step_of, to_step, two_figure_step
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
-from reconcile.texts.interval_signals import standard_text
+from reconcile.texts.interval_signals import standard_text, uneven_text
 
 NAMES: dict[str, str] = {
     "none": "no cause needed",
@@ -80,7 +80,7 @@ def _by_clock(voice: Voice, figures: Figures) -> str:
     draws, when = ("drew", "from {since:day} to {until:day}") if over else ("draws", "since {since:day}")
     figures = {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends}
     return voice.fill(
-        f"something {draws} about {{watts:watts}} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}, "
+        f"something {draws} about {{watts:watts}}{uneven_text(timer.varies)} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}, "
         f"{when} (about {{size}} on average)",
         figures,
     )

@@ -14,6 +14,11 @@ def standard_text(by_standard_time: bool) -> str:
     return " by standard time (an hour later on the clock in summer)" if by_standard_time else ""
 
 
+def uneven_text(varies: bool) -> str:
+    """Say after watts that they are those of the mean day."""
+    return " on average, more on some days than on others," if varies else ""
+
+
 def _when(figures: Figures) -> str:
     """The day, with its limits where it is not known to the day."""
     if figures["low"] == figures["high"]:
@@ -47,7 +52,7 @@ def _clock(voice: Voice, figures: Figures) -> str:
     until = " to {until:short_day}" if figures.get("until") else ""
     since = _when(figures).removeprefix("on ")
     return voice.fill(
-        f"About {{watts:watts}} more runs from {{begins}} to {{ends}} every day{standard_text(figures['by_standard_time'])}, "
+        f"About {{watts:watts}} more{uneven_text(figures['varies'])} runs from {{begins}} to {{ends}} every day{standard_text(figures['by_standard_time'])}, "
         f"from {since}{until}. The hours beside did not "
         "rise, so it is something on a timer, and not the meter or a load round the clock.",
         figures,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures
-from reconcile.texts.interval_signals import standard_text
+from reconcile.texts.interval_signals import standard_text, uneven_text
 
 HEATER_WATTS = 1500.0
 """What a portable heater usually draws [W] (the handbook's figure)."""
@@ -16,7 +16,7 @@ def _on_a_timer(voice: Voice, figures: Figures) -> str:
     if figures.get("noted"):
         first = "Look for a timer, first of what your diary says of {day:day}, “{noted}”"
     text = voice.fill(
-        f"{first}: something draws about {{watts:watts}} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}.",
+        f"{first}: something draws about {{watts:watts}}{uneven_text(timer.varies)} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}.",
         {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends},
     )
     return f"{text} What fits: {fits}." if fits else text

@@ -16,7 +16,8 @@ import reconcile
 from reconcile.clock import local_seconds, standard_time
 from reconcile.facts import Facts
 from reconcile.interval import examine
-from reconcile.interval.clock_load import clock_load, without
+from reconcile.interval.clock_load import clock_load
+from reconcile.interval.clock_taken import without
 
 SEED, SINCE, CLOCK = 6, 250, (22.5, 4.0)
 
@@ -82,6 +83,52 @@ def test_a_bath_every_morning_after_the_run_is_no_part_of_it(usual):
     seen = clock_load(replace(made, kwh=made.kwh + np.where(bath, 1.0, 0.0)), homes.ZONE)
     assert seen is not None
     assert (seen.start_hour, seen.hours) == (2.0, 4.0)
+
+
+def charged(made, clock, since, kwh):
+    """Add a car to readings: so many kWh in each night, unevenly over the same hours."""
+    local = local_seconds(made.starts, homes.ZONE)
+    into = local - round(clock[0] * 3600)
+    night = np.clip(into // 86400 - (local[0] // 86400) - since, -1, len(kwh) - 1)
+    on = (night >= 0) & (into % 86400 < clock[1] * 3600)
+    uneven = np.random.default_rng(SEED).gamma(3.0, 1.0 / 3.0, len(local))
+    return replace(made, kwh=made.kwh + np.where(on, kwh[night] * uneven * made.lengths / 3600.0 / clock[1], 0.0))
+
+
+@pytest.fixture(scope="module")
+def nights():
+    return np.random.default_rng(SEED).gamma(4.0, 2.5, data_homes.DAYS)
+
+
+@pytest.mark.parametrize("minutes", [15, 60])
+def test_a_car_is_found_by_its_hours_though_its_nights_differ(usual, nights, minutes):
+    made = charged(data(usual, minutes), (0.0, 4.0), SINCE, nights)
+    seen = clock_load(made, homes.ZONE)
+    assert seen is not None
+    assert seen.varies
+    assert abs((seen.day - usual.first).days - SINCE) <= 2
+    assert (seen.start_hour, seen.hours) == (0.0, 4.0)
+    assert abs(seen.watts - 2500.0) <= 3.0 * seen.standard_uncertainty
+    left = without(seen, made, homes.ZONE)
+    assert abs(left.kwh.sum() / data(usual, minutes).kwh.sum() - 1.0) < 0.02
+
+
+def test_a_car_of_a_few_nights_is_not_told_by_its_hours(usual, nights):
+    some = np.where(np.arange(len(nights)) % 3 == 0, nights, 0.0)
+    assert clock_load(charged(data(usual), (0.0, 4.0), SINCE, some), homes.ZONE) is None
+
+
+def test_one_that_was_there_on_some_days_before_is_a_habit(usual, nights):
+    now_and_then = np.where(np.arange(len(nights)) % 5 == 0, 2.0 * nights, 0.0)
+    made = charged(data(usual), (0.0, 4.0), 0, now_and_then)
+    assert clock_load(charged(made, (0.0, 4.0), SINCE, nights), homes.ZONE) is None
+
+
+def test_a_pump_that_stops_begins_no_load_in_the_hours_after_it(usual):
+    """The hours beside fell, and those of the evening stood out against them."""
+    made = data(homes.with_timed(usual, 900.0, (9.0, 6.0), 60, SINCE))
+    seen = clock_load(made, homes.ZONE)
+    assert seen is None or seen.start_hour == 9.0
 
 
 def test_one_that_ends_is_found_with_its_end(usual):

@@ -46,7 +46,13 @@ def signals(data: IntervalResult, voice: Voice) -> list[str]:
     if clock is not None:
         limits = {"day": clock.day, "low": clock.low, "high": clock.high, "until": clock.until}
         hours = {"begins": _clock(clock.start_hour), "ends": _clock(clock.start_hour + clock.hours)}
-        figures = {"watts": clock.watts, "by_standard_time": clock.by_standard_time, **hours, **limits}
+        figures = {
+            "watts": clock.watts,
+            "by_standard_time": clock.by_standard_time,
+            "varies": clock.varies,
+            **hours,
+            **limits,
+        }
         found.append(("clock", figures))
     if data.daily is not None:
         for key, spans in (("away", data.daily.away), ("busy", data.daily.busy)):

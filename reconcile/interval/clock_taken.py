@@ -1,0 +1,45 @@
+"""Interval data without a load that runs by the clock."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_seconds, standard_time
+from reconcile.house import Interval
+from reconcile.interval.clock_load import BESIDE_HOURS, NEAR_DAYS, ClockLoad, Floats, Ints
+from reconcile.interval.hour_blocks import Bools
+
+
+def without(load: ClockLoad, interval: Interval, zone: ZoneInfo) -> Interval:
+    """Return interval data without what a load that runs by the clock took, so that it is no base load by night."""
+    clock = standard_time(zone, (load.day - date(1970, 1, 1)).days) if load.by_standard_time else zone
+    first = (load.day - date(1970, 1, 1)).days
+    last = math.inf if load.until is None else (load.until - date(1970, 1, 1)).days
+    margin = (1 + BESIDE_HOURS) * HOUR_SECONDS
+    into = local_seconds(interval.starts, clock) - round(load.start_hour * HOUR_SECONDS) + margin
+    day, into = into // DAY_SECONDS, into % DAY_SECONDS
+    end = margin + load.hours * HOUR_SECONDS
+    runs = (into >= margin) & (into < end)
+    left = interval.kwh - load.watts * interval.lengths / 3.6e6
+    if load.varies:  # what is over the hours beside it on the same day, as these stood to them before
+        beside = (into < margin - HOUR_SECONDS) | ((into >= end + HOUR_SECONDS) & (into < end + margin))
+        place, begun = day - int(day[0]), first - int(day[0])
+        here, there = (_by_day(interval, place, hours) for hours in (runs, beside))
+        usual = np.nanmedian((here - there)[max(begun - NEAR_DAYS, 0) : begun])
+        left = np.fmin(interval.kwh, (there + usual)[place] * interval.lengths)
+    on = runs & (day >= first) & (day < last)
+    return replace(interval, kwh=np.where(on, np.maximum(left, 0.0), interval.kwh))
+
+
+def _by_day(interval: Interval, place: Ints, hours: Bools) -> Floats:
+    """Mean energy by second of some hours of each day; NaN where none of them is known [kWh/s]."""
+    told = hours & np.isfinite(interval.kwh)
+    kwh, seconds = (
+        np.bincount(place[told], part[told], int(place[-1]) + 1) for part in (interval.kwh, interval.lengths)
+    )
+    return kwh / np.where(seconds > 0.0, seconds, np.nan)
