@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from reconcile.clock import HOUR_SECONDS, local_instants
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.chain import LITTLE_SHARE, Chain, chain_of
@@ -44,6 +44,10 @@ judgement)."""
 END_DAYS = 2.0
 """Days' energy by which all bills together may differ from the data: the first and the last reading may each have been
 a day off [d]."""
+
+KEPT_HOURS = 4.0
+"""How far from its usual hour a reading a day early or late may lie, where all others were at that hour [h] (our own
+judgement: of what is left beyond that, a mistake in the bill is as likely)."""
 
 KW_AS_KWH = 0.01
 WHOLE_RATIO = 0.01
@@ -259,7 +263,9 @@ def _rows(
     if hour is not None or chain is not None:
         changed = {exchange.day for exchange in facts.exchanges}
         for a, b in _pairs(house, reads, within, over, room, changed):
-            case = _between(house, reads, a, b, at, float(over[a]))
+            # whose readings all but this one were taken at one hour keeps to it
+            keeps = hour is not None and all(w for g, w in enumerate(within) if w is not None and g not in (a, b))
+            case = _between(house, reads, a, b, at, float(over[a]), keeps_hours=keeps)
             if case == "split" and house.bills[reads.groups[b][0]].start in changed:
                 case = "other-hour"  # a meter is exchanged when somebody comes, not at the hour of reading
             within[a] = within[b] = case != "moved"
@@ -377,13 +383,18 @@ def _pairs(
     return pairs
 
 
-def _between(house: House, reads: Reads, a: int, b: int, at: int, moved_kwh: float) -> str:
-    """What moved energy over the edge between two groups: a bill in two rows, another hour of reading, or more."""
+def _between(house: House, reads: Reads, a: int, b: int, at: int, moved_kwh: float, *, keeps_hours: bool) -> str:
+    """What moved energy over the edge between two groups: a bill in two rows, another hour of reading, or more.
+
+    A reader who keeps to one hour comes a day early or late at the most.
+    """
     lengths = [sum(house.bills[i].days for i in group) for group in reads.groups]
     if lengths[a] + lengths[b] <= SPLIT_LONGER * float(np.quantile(lengths, 0.9)):
         return "split"
     read = local_instants([house.bills[reads.groups[b][0]].start], ZoneInfo(house.timezone))
-    from_it = reads.running.kwh_at(read + BESIDE) - reads.running.kwh_at(read + OFFSETS[at])
+    farthest = DAY_SECONDS + KEPT_HOURS * HOUR_SECONDS if keeps_hours else np.inf
+    times = BESIDE[np.abs(BESIDE - OFFSETS[at]) <= farthest]
+    from_it = reads.running.kwh_at(read + times) - reads.running.kwh_at(read + OFFSETS[at])
     room = float(reads.slack[a])
     return "other-hour" if from_it.min() - room <= moved_kwh <= from_it.max() + room else "moved"
 

@@ -359,6 +359,19 @@ def test_a_reader_a_day_early_or_late_contradicts_no_bill(late):
         assert all(tie.within for tie in result.tie_out)
 
 
+@pytest.mark.parametrize(("days", "told"), [(0.5, False), (1.0, False), (-1.0, False), (1.6, True), (-1.6, True)])
+def test_energy_given_back_is_a_reading_a_day_off_only_up_to_a_day(days, told):
+    """Where all other readings are of one hour; it was taken for a reading up to two days and more off."""
+    house, facts = made(hour=8)
+    at = local_instants([EDGES[3]], ZONE)[0] + 8 * 3600
+    between = np.sort([at, at + days * 86400])
+    seconds = house.interval.starts.astype(np.int64)
+    held = house.interval.kwh[(seconds >= between[0]) & (seconds < between[1])].sum()
+    moved = np.round(held * np.sign(days)) * ((np.arange(8) == 2).astype(float) - (np.arange(8) == 3))
+    found = findings(examine(house, Facts(facts.billed_kwh + moved)), house)
+    assert [(finding.case, finding.periods) for finding in found] == ([("moved", (2, 3))] if told else [])
+
+
 def test_many_readings_a_day_off_and_an_estimate_are_no_other_meter():
     house, facts = made(hours=[-15, 15, 8, 37, 11, -12, 10, 16, 33])
     billed = facts.billed_kwh + 100.0 * (np.arange(8) == 4) - 100.0 * (np.arange(8) == 5)
