@@ -309,7 +309,7 @@ def _overlaps(before: Floats, after: Floats, bands_: list[slice]) -> Floats:
         stands = np.flatnonzero(own)
         part = slice(stands[0], stands[-1] + 1)
         own, both = own[part], moved[band][part] + (own[part] + LEAST_MET)[:, None]
-        row[:] = own.sum() - (own * (own + LEAST_MET)) @ np.reciprocal(both, out=both)
+        row[:] = own.sum() - (own * (own + LEAST_MET)) @ np.divide(1.0, both, out=both)
     return found
 
 

@@ -179,6 +179,7 @@ def _ratio_in_a_row(house: House, reads: Reads, hour: Hour | None) -> tuple[Rati
     A bill before or after them that stands between the two counts as one of them: the ratio began or ended within it.
     """
     agrees, tried = reads.agrees(), np.arange(len(OFFSETS)) if hour is None else np.array([hour.index])
+    tried = tried[agrees[tried].sum(axis=1) >= LEAST_AGREEING]  # fewer tell no time
     # where the hours vary, a few small differences in a row are theirs
     by_hours = reads.reachable() if hour is None else np.zeros(len(reads.groups), dtype=bool)
     found = []
@@ -186,9 +187,8 @@ def _ratio_in_a_row(house: House, reads: Reads, hour: Hour | None) -> tuple[Rati
         odd = np.flatnonzero(reads.judged[at] & ~agrees[at])
         for run in np.split(odd, np.flatnonzero(np.diff(odd) > 1) + 1):
             near = None if len(run) < LEAST_AGREEING or by_hours[run].any() else _in_one_ratio(reads, at, run)
-            others = int(agrees[at].sum())
-            if near is not None and others >= LEAST_AGREEING:
-                held = others + len(near)
+            if near is not None:
+                held = int(agrees[at].sum()) + len(near)
                 if held >= AGREEING_SHARE * reads.judged[at].sum():
                     found.append((held, -float(np.ptp(near)), at, run, near))
     if not found:
