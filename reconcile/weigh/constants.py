@@ -41,6 +41,11 @@ LASTING_HABITS = 0.6
 HABIT_DAYS = 60.0
 """Days after which the lasting part has forgotten two thirds of itself (our choice)."""
 
+HANDS_LAST = 1.0
+"""How large are the ways of the people at home that may last so, as a part of what their use is stated to move from
+month to month, beside it (our choice: as large again. What people switch moves by some 5 % a month and wanders too,
+however right their list is: baths, guests, work from home for a while, which else look like a load that came)."""
+
 SIZING_DAYS = 90.0
 """Days after which what a household does otherwise from month to month has forgotten two thirds of itself, where it
 lasts: what lasts some months shifts the mean of the bills before and after an onset, what each month draws anew is

@@ -19,7 +19,7 @@ from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
 from reconcile.weigh.unknown_weather import above_the_least, by_degree_days, spells, thin_weather, untold
-from reconcile.weigh.ways import Ways, lasting_ways, remembered, yearly_swing
+from reconcile.weigh.ways import Ways, lasting_ways, remembered, stated_ways, yearly_swing
 
 Floats = NDArray[np.float64]
 
@@ -137,7 +137,7 @@ class Layout:
     lasting: Floats
     """Covariance of habits as large as the use, shape (n, n)."""
     by_month: Floats
-    """Variance of what people use from month to month, as the house states it [kWh^2], shape (n,)."""
+    """Covariance of what people use from month to month, by what the house states [kWh^2], shape (n, n)."""
     spread: Floats
     """The use that the household's ways are a part of [kWh], shape (n,)."""
     monthly: float
@@ -168,7 +168,7 @@ class Layout:
         """
         middle = self.model.starts + self.model.days / 2.0
         every = np.outer(self.spread, self.spread) * remembered(middle, k.SIZING_DAYS)
-        by_chance = ways.habits * self.lasting + np.diag(self.by_month)
+        by_chance = ways.habits * self.lasting + self.by_month
         return np.asarray((self.monthly + ways.habits) * every - by_chance)
 
 
@@ -221,6 +221,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     unknown = not weathered and bool((heats | cools).any())
     by_hand = house.band.month_to_month_percent / 100.0 * held * parts[:, clocks].sum(axis=1)
     middle = _middle(house, days)
+    # without a list the household's ways are learnt, and hold this
+    by_month = np.outer(by_hand, by_hand) * stated_ways(middle, lasting=count > 0)
     weather = heats | cools
     if (energy.weather_gap < 1.0).any() or (count and energy.doubt_c.any()):
         sky = spells(thin_weather(held * parts, weather, energy, days)[:, None], middle)
@@ -237,7 +239,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         factors=np.concatenate(columns, axis=1),
         noise=np.diag((k.AWAY_SD * (1.0 - there) * mean) ** 2)
         + np.diag(np.zeros(len(days)) if own_made is None else own_made.scatter**2)
-        + _noise(house, facts, by_hand, sky, held * mean, days),
+        + _noise(house, facts, by_month, sky, held * mean, days),
         parts=parts,
         stated=own.shape[1] + alike.shape[1] + balance.shape[1] + climate.shape[1],
         part_factors=np.arange(count + 1),
@@ -262,7 +264,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         yearly_swing(middle, days, per_day, level=unknown),
         unknown,
         lasting=np.outer(use, use) * lasting_ways(middle),
-        by_month=by_hand**2,
+        by_month=by_month,
         spread=use,
         monthly=monthly**2,
         weather=held * parts[:, heats | cools].sum(axis=1),
@@ -344,7 +346,7 @@ def _listed_weather_doubt(listed: Floats, billed_kwh: Floats, days: Floats, midd
 
 
 def _noise(house: House, facts: Facts, habits: Floats, sky: Floats, mean: Floats, days: Floats) -> Floats:
-    noise = np.diag(habits**2 + (k.MODEL_RESIDUAL * mean) ** 2) + sky
+    noise = habits + np.diag((k.MODEL_RESIDUAL * mean) ** 2) + sky
     return noise + _edges(house, facts, mean / days)
 
 

@@ -52,6 +52,12 @@ def lasting_ways(middle: Floats) -> Floats:
     return lasting + (1.0 - k.LASTING_HABITS) * np.eye(len(middle))
 
 
+def stated_ways(middle: Floats, *, lasting: bool) -> Floats:
+    """What people switch otherwise from month to month, as stated: drawn anew, and beside it what may last."""
+    anew = np.eye(len(middle))
+    return anew + k.HANDS_LAST**2 * lasting_ways(middle) if lasting else anew
+
+
 def yearly_swing(middle: Floats, days: Floats, per_day: float, *, level: bool) -> Floats:
     """A yearly and a half-yearly swing of unknown size and phase; with ``level``, of unknown mean too."""
     turn = 2.0 * np.pi * middle / 365.25
