@@ -9,10 +9,8 @@ from hourly_answers import as_it_runs, line
 import reconcile
 from reconcile.interval.clock_load import clock_load
 
-HABIT_FOR_POOL = pytest.mark.xfail(strict=True, reason="seed 1: habits 16 % higher since its second month, at .85")
 
-
-@pytest.mark.parametrize("kind", ["plain", "hot summer", pytest.param("pool", marks=HABIT_FOR_POOL), "standard time"])
+@pytest.mark.parametrize("kind", ["plain", "hot summer", "pool", "standard time"])
 def test_hours_accuse_nobody_in_a_home_in_order(kind):
     hours = line(kind, 2).split("; ")[1]
     assert hours == "hours: wrong .5 0, .9 0, meter 0"
