@@ -213,7 +213,8 @@ def _of_records(situation: Situation) -> list[Step]:
             worth = BEFORE_ALL if missing or first else 0.0
             near = cautions(situation, key, Hazard.LOOK) if key in ASKED_BY_A_LOOK else ()
             asked[key] = Step(text, Hazard.PAPER, near, code=key, minutes=REQUEST_MINUTES, asks=key, worth=worth)
-    if "multiplier" in situation.whose and not {"multiplier", "multiplier-times"} & set(asked):
+    at_exchange = situation.may_be_doubled and "exchange-readings" in asked
+    if ("multiplier" in situation.whose or at_exchange) and not {"multiplier", "multiplier-times"} & set(asked):
         near = cautions(situation, "multiplier", Hazard.LOOK)
         asked["multiplier"] = replace(asking("multiplier"), cautions=near, worth=BEFORE_ALL)
     # look first, ask then; what a rule allows comes after what is there
@@ -240,12 +241,15 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [*_missing(situation), check_step(situation, Check.DOWNLOAD)]
     once = name == "run-outside" and ((house.field_test is not None and house.field_test.once) or case.site.by_list)
     steps += (today := read_today(situation))
+    leading = situation.leading
+    unlike = leading is not None and leading.code == "timed-load" and situation.named is None  # or another home's bills
     if (
         case.stands_out
-        and situation.rule.decision is not Decision.EXPLAINED
+        and (unlike or situation.rule.decision is not Decision.EXPLAINED)
         and not (today or once or name == "generation")
     ):
         steps.append(plain(situation, "compare"))
+        steps += [_nothing_needed(situation)] if situation.rule.decision is Decision.EXPLAINED else []
     fell = situation.leading is not None and situation.leading.code == "generation-fall"
     if name == "generation" or (fell and not steps):
         steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))

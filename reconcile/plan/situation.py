@@ -66,6 +66,8 @@ class Situation:
     """What the diary tells since the cause began: a look made, or something done."""
     whose: tuple[str, ...] = ()
     """What the records leave open of the meter the bills are of: its ``home``, or its ``multiplier``."""
+    may_be_doubled: bool = False
+    """Whether the kWh of two meters may lie apart by a factor of two, as another multiplier makes them."""
 
     @property
     def meter_work(self) -> bool:

@@ -71,3 +71,17 @@ def exchange_news(causes: Sequence[Cause], exchange: float, fast: float, costs: 
         "chance": min(exchange, 1.0), "percent": abs(percent), "since": old.turn,
         "fast": min(fast, 1.0), "slow": old.probability,
     }  # fmt: skip
+
+
+def may_be_doubled(causes: Sequence[Cause], costs: Costs) -> bool:
+    """Whether two meters may disagree by a factor of two, which another multiplier makes as well as either meter."""
+    for cause in causes:
+        if cause.code not in ("meter-step", "old-meter-slow") or cause.unit != "%" or cause.probability < costs.open_at:
+            continue
+        low, high = (abs(size) if size is not None else 0.0 for size in (cause.size_low, cause.size_high))
+        doubled = (
+            100.0 if cause.code == "meter-step" else 50.0
+        )  # an old meter that counted half of what the new one does
+        if (cause.size or 0.0) > 0.0 and min(low, high) <= doubled <= max(low, high):
+            return True
+    return False

@@ -30,6 +30,7 @@ from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.meter_words import own_power_news
 from reconcile.texts.reason_words import MISSING
 from reconcile.verdict.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
+from reconcile.verdict.exchange_news import may_be_doubled
 from reconcile.verdict.reasons import (
     Inputs,
     bills_out,
@@ -121,6 +122,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         exchanged_in=_exchanged_in(given),
         looked=_since(given),
         whose=_whose(given),
+        may_be_doubled=may_be_doubled(given.causes, given.costs),
     )
 
 
