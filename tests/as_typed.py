@@ -169,6 +169,16 @@ BILLS: dict[str, Typed] = {
         "2024-02-14,2024-03-15,744,701\n2024-03-15,2024-04-15,690,702\n",
         Y,
     ),
+    "last year's daily average is not this year's": Typed(
+        "bills.csv",
+        "start,end,Last year daily kWh\n2024-01-15,2024-02-14,27.1\n2024-02-14,2024-03-15,24.8\n",
+        "the column kwh is missing",
+    ),
+    "days to pay by are no days of reading": Typed(
+        "bills.csv",
+        "Due date,kWh\n3/5/2024,812\n4/5/2024,744\n5/6/2024,690\n",
+        "(or start and days, month, period or bill_date).",
+    ),
     "two accounts in one file": Typed(
         "bills.csv",
         "Account,Start,End,kWh\nA1,2024-01-15,2024-02-14,812\nB2,2024-01-15,2024-02-14,112\n"

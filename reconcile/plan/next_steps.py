@@ -241,15 +241,10 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [*_missing(situation), check_step(situation, Check.DOWNLOAD)]
     once = name == "run-outside" and ((house.field_test is not None and house.field_test.once) or case.site.by_list)
     steps += (today := read_today(situation))
-    leading = situation.leading
-    unlike = leading is not None and leading.code == "timed-load" and situation.named is None  # or another home's bills
-    if (
-        case.stands_out
-        and (unlike or situation.rule.decision is not Decision.EXPLAINED)
-        and not (today or once or name == "generation")
-    ):
+    explained = situation.rule.decision is Decision.EXPLAINED
+    if case.stands_out and (situation.unlike or not explained) and not (today or once or name == "generation"):
         steps.append(plain(situation, "compare"))
-        steps += [_nothing_needed(situation)] if situation.rule.decision is Decision.EXPLAINED else []
+        steps += [_nothing_needed(situation)] if explained else []
     fell = situation.leading is not None and situation.leading.code == "generation-fall"
     if name == "generation" or (fell and not steps):
         steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))

@@ -84,6 +84,11 @@ class Situation:
         return cause.code in LASTING_FALLS and cause.since is not None and (cause.kwh or 0.0) < 0.0
 
     @property
+    def unlike(self) -> bool:
+        """Whether the bills of some months are unlike the others, as another home's are, and no diary tells why."""
+        return self.leading is not None and self.leading.code == "timed-load" and self.named is None
+
+    @property
     def exchanged(self) -> bool:
         """Whether the billing records hold an exchange of the meter: the removed one's own test tells the rest."""
         return any(finding.code == "meter-exchange" for finding in self.findings)

@@ -5,11 +5,9 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, timedelta
-from decimal import Decimal
 from statistics import median
-from typing import get_args
+from typing import Any, get_args
 
 from reconcile.house import Bill, BillType, House, ReadType
 from reconcile.read.bills.bill_edges import (
@@ -23,7 +21,7 @@ from reconcile.read.bills.bill_edges import (
     with_habits,
 )
 from reconcile.read.bills.bill_rows import make_whole, open_by_day, open_by_readings, suggested
-from reconcile.read.bills.stated_money import without_stated
+from reconcile.read.bills.stated_money import paid_for, without_stated
 from reconcile.read.tables.bounds import (
     COLDEST_C,
     LONGEST_PERIOD_DAYS,
@@ -37,6 +35,7 @@ from reconcile.read.tables.examples import refuse_example_bills
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.pasted_text import WANTED
 from reconcile.read.tables.settle import settle
+from reconcile.read.tables.told_days import days_told
 from reconcile.read.values import dates, numbers
 from reconcile.records import dataclass
 
@@ -104,7 +103,7 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         _refuse_below_zero(edges, found, bills, gate)
     refuse_example_bills(bills, table, gate)
     _one_at_a_time(bills, tables, gate)
-    return tuple(without_stated(_paid(bills, table), table) if len(tables) == 1 else _paid(bills, table))
+    return tuple(without_stated(paid_for(bills, table), table) if len(tables) == 1 else paid_for(bills, table))
 
 
 MOST_LOST = 0.25
@@ -185,15 +184,6 @@ def _one_at_a_time(bills: list[Bill], tables: Sequence[Table], gate: Gate) -> No
                 return
 
 
-def _paid(bills: list[Bill], table: Table) -> list[Bill]:
-    """Leave out what is due where it is nothing on every bill: all are paid, and it says nothing of the charges."""
-    due = {bill.amount_due for bill in bills} - {None}
-    if due != {Decimal(0)} or not any(bill.amount for bill in bills):
-        return bills
-    table.read_as.append("amount_due is nothing on every bill: they are paid, and it is left out")
-    return [replace(bill, amount_due=None) for bill in bills]
-
-
 def _has_needed(table: Table, gate: Gate, how: How) -> bool:
     days = any(table.has(name) for name in DAYS)
     energy = how.has_readings or any(table.has(name) for name in ENERGY)
@@ -223,7 +213,9 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
         )
         return False
     for name in missing:
-        guess = f" Is it {or_list(unread[:6])}? Then head that {name}." if unread else ""
+        of_days = [one for one in unread if days_told(_cells(table, one)) is not None]
+        likely = [one for one in unread if (one in of_days) == (name == "end") and "due" not in tokens(one)]
+        guess = f" Is it {or_list(likely[:6])}? Then head that {name}." if likely else ""
         more = " (or start and days, month, period or bill_date)" if name == "end" else ""
         if name == "kwh" and parts:
             daily = next((part for part in parts if re.search("day|daily", part, re.IGNORECASE)), None)
@@ -236,6 +228,11 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
             row=table.header_row,
         )
     return False
+
+
+def _cells(table: Table, name: str) -> list[Any]:
+    at = table.names.index(name)
+    return [row.values[at] for row in table.rows if at < len(row.values)]
 
 
 def _filled(table: Table, gate: Gate) -> bool:

@@ -60,6 +60,14 @@ FEWEST_DAYS, SHORTEST_DAYS = 14, 26
 
 def bills_between(readings: Sequence[RegisterReading], table: Table, gate: Gate) -> tuple[Bill, ...]:
     """Let the time from one reading to the next stand for a bill where there are none; the kWh are the readings'."""
+    plain = [reading for reading in readings if reading.event is None]
+    meters = sorted({one.meter for one in plain if one.meter})
+    both = [one for one in meters if any(_beside(one, other, plain) for other in meters)]
+    if both:
+        problem = f"the meters {' and '.join(both[:2])} are read on the same days"
+        remedy = "Keep the readings of one, or write bills with the sum of both where both serve this house."
+        gate.fault_in(table, problem, remedy, column="meter")
+        return ()
     days = sorted({reading.day for reading in readings if reading.event is None})
     if len(days) < 2:
         gate.fault_in(
@@ -74,6 +82,12 @@ def bills_between(readings: Sequence[RegisterReading], table: Table, gate: Gate)
     apart = f", {SHORTEST_DAYS} days apart or more," if close else ""
     gate.notice(f"No bills are given: what {table.place} counts from one reading to the next{apart} stands for them.")
     return tuple(Bill(start, end, None) for start, end in pairwise(edges))
+
+
+def _beside(meter: str, other: str, readings: Sequence[RegisterReading]) -> bool:
+    """Whether two meters were read on several same days: one did not follow the other."""
+    days = [{one.day for one in readings if one.meter == name} for name in (meter, other)]
+    return meter != other and len(days[0] & days[1]) > 1
 
 
 REMEDY = "Check the figures and their dates; a larger service is told by service_amps under [house]."

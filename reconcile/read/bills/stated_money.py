@@ -96,3 +96,21 @@ def _without_noted(bill: Bill, table: Table) -> Bill:
         f"by the note of row {bill.row} ({bill.note[:60]}), {held} of it is not this period's electricity"
     )
     return replace(bill, amount=due - held, amount_due=None)
+
+
+FEWEST_PAID = 3
+"""Bills from which charges that are all below zero are rather payments than credits (our choice)."""
+
+
+def paid_for(bills: list[Bill], table: Table) -> list[Bill]:
+    """Turn charges that are below zero on every bill, and leave out what is due where it is nothing on every bill."""
+    charged = [bill.amount for bill in bills if bill.amount is not None]
+    used = all((bill.kwh or 0.0) >= 0.0 for bill in bills) and not table.has("received_kwh")
+    if len(charged) >= FEWEST_PAID and max(charged) < 0 and used:
+        table.read_as.append("amount is below zero on every bill: it is what was paid, and stands for the charges")
+        return [replace(bill, amount=None if bill.amount is None else -bill.amount) for bill in bills]
+    due = {bill.amount_due for bill in bills} - {None}
+    if due != {Decimal(0)} or not any(bill.amount for bill in bills):
+        return bills
+    table.read_as.append("amount_due is nothing on every bill: they are paid, and it is left out")
+    return [replace(bill, amount_due=None) for bill in bills]

@@ -87,6 +87,9 @@ def add_products(table: Table) -> None:
     table.read_as.append(f"kwh is {name} times the days, which its rounding leaves within {doubt:.1f} kWh")
 
 
+_NOT_USE = re.compile(r"[$€£]|cost|charge|temp|price|last|prev|prior|ago|budget|target|sent|export|solar")
+
+
 def _is_daily(name: str) -> bool:
     """Whether a header names the energy of a day on the average.
 
@@ -95,7 +98,7 @@ def _is_daily(name: str) -> bool:
     """
     a_day = re.search(r"per ?day|/ ?d(?:ay)?\b|daily|a day", name.casefold())
     energy = re.search(r"kwh|usage|\buse|energy|consumption", name.casefold())
-    return bool(a_day and energy) and not re.search(r"[$€£]|cost|charge|temp|price", name.casefold())
+    return bool(a_day and energy) and not _NOT_USE.search(name.casefold())
 
 
 def _days(row: Row) -> float | None:

@@ -326,3 +326,10 @@ def test_a_note_of_money_that_is_not_of_electricity(tmp_path: Path, note: str, a
     assert str(house.bills[2].amount) == amount
     assert house.bills[2].note == note
     assert any("is not this period's electricity" in notice for notice in house.notices) == (amount != "232.98")
+
+
+def test_charges_below_zero_on_every_bill_are_what_was_paid(tmp_path: Path) -> None:
+    (tmp_path / "bills.csv").write_text(table("Start,End,kWh,Cost", lambda a, b, k: f"{a},{b},{k},-${k / 8:.2f}"))
+    house = read_house(tmp_path)
+    assert [float(bill.amount or 0) for bill in house.bills] == [float(f"{k / 8:.2f}") for k in KWH]
+    assert any("it is what was paid" in notice for notice in house.notices)

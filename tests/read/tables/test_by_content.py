@@ -141,3 +141,10 @@ def test_what_was_looked_at_and_is_no_table_of_bills_is_named_with_its_columns(t
     made = book(tmp_path / "x" / "b.xlsx", Y2024=[["Bill", "b"], ["c", 4]])
     with pytest.raises(InputError, match=r"sheet Y2024 was looked at: of its columns .Bill, b."):
         read_house(made)
+
+
+def test_two_meters_read_side_by_side_are_asked_about(tmp_path: Path) -> None:
+    rows: Rows = [[f"2025-0{n}-07", meter, 1000 * n] for n in range(1, 6) for meter in ("A1", "B2")]
+    csv(tmp_path / "readings.csv", [["date", "meter", "value"], *rows])
+    with pytest.raises(InputError, match="the meters A1 and B2 are read on the same days"):
+        read_house(tmp_path)
