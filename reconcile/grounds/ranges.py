@@ -285,7 +285,7 @@ def _calm(weighing: Weighing, likely: float, with_it: Facts | None = None) -> Fi
     """
     bills, judged = weighing.bills, weighing.judged
     part = 1.0
-    if weighing.none < likely:
+    if weighing.none < likely and bills.misfit > 0.0:  # one bill may lie where it was expected, to the last digit
         likeliest = [int(i) for i in np.argsort(weighing.posterior.acts)[-3:]]
         part = min(_left(weighing, likeliest) / bills.misfit, 1.0)
     if with_it is not None:
