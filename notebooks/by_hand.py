@@ -88,8 +88,11 @@ per_day = mean.sum() / days.sum()
 middle = np.array([e.toordinal() for e in edges[:-1]]) + days / 2
 turn = 2 * np.pi * middle / 365.25
 waves = per_day * days[:, None] * np.column_stack([np.cos(turn), np.sin(turn), np.cos(2 * turn), np.sin(2 * turn)])
+near = np.exp(-np.abs(middle[:, None] - middle) / k.HABIT_DAYS)
+near = k.LASTING_HABITS * near + (1 - k.LASTING_HABITS) * np.eye(12)
 habits = 0.05 * a[:, 1:].sum(axis=1)
-noise = np.diag(habits**2 + (k.MODEL_RESIDUAL * mean) ** 2)
+of_hands = np.eye(12) + k.HANDS_LAST**2 * near  # anew each month, and as much again that wanders
+noise = np.outer(habits, habits) * of_hands + np.diag((k.MODEL_RESIDUAL * mean) ** 2)
 hour = (k.READING_HOUR_SD_DAYS * (mean / days).mean()) ** 2
 step = 1.0**2 / 12
 for i in range(12):
@@ -100,8 +103,6 @@ for i in range(12):
         noise[i, i] += hour + step  # what the period before gained, this one lost
         noise[i, i - 1] -= hour + step
         noise[i - 1, i] -= hour + step
-near = np.exp(-np.abs(middle[:, None] - middle) / k.HABIT_DAYS)
-near = k.LASTING_HABITS * near + (1 - k.LASTING_HABITS) * np.eye(12)
 
 
 def under(ways):
