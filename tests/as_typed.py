@@ -41,6 +41,11 @@ BILLS: dict[str, Typed] = {
     "no year but in the title": Typed(
         "bills.csv", "Electric 2024\nDates,kWh\nJan 15 - Feb 14,812\nFeb 14 - Mar 15,744\nMar 15 - Apr 15,690\n", Y
     ),
+    "quoted in a mail": Typed(
+        "bills.txt",
+        "> from     to       kwh\n> 1/15/24  2/14/24  812\n>\n>> 2/14/24  3/15/24  744\n> 3/15/24  4/15/24  690\n",
+        Y,
+    ),
     "thru": Typed(
         "bills.csv",
         "period,kwh\n1/15/24 thru 2/14/24,812\n2/14/24 thru 3/15/24,744\n3/15/24 thru 4/15/24,690\n",

@@ -108,6 +108,7 @@ RULES: dict[str, dict[str, Any]] = {
     "leg_watts[]": {"type": "number"},
     "dangers[]": {"type": "string"},
     "cautions[]": {"type": "string"},
+    "meter_open[]": {"type": "string"},
     "headline": {"type": "string", "minLength": 1},
 }
 """By key, or by what holds it and the key: what its values keep to."""

@@ -179,6 +179,8 @@ def _mended(text: str) -> str:
     >>> _mended("01/09/24-\n02/08/24  30  896\n")
     '01/09/24- 02/08/24  30  896\n\n'
     """
+    if text.startswith(">") and all(line.startswith(">") for line in text.splitlines() if line.strip()):
+        text = re.sub(r"(?m)^(?:>[ ]?)+", "", text)  # as mail quotes what it answers
     if not text.isascii():
         text = re.sub(_CURLY, r'\1"\2"', text)
     if "'" in text:  # what a spreadsheet writes before a figure that it keeps as text; not a year's, as in '24
