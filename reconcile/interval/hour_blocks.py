@@ -385,6 +385,8 @@ def _usual(days: Floats) -> tuple[Floats, Floats] | None:
     if count < LEAST_DAYS // 2:
         return None
     ordered = np.sort(whole, axis=0)
-    drawn = np.clip(whole, ordered[out], ordered[-1 - out])
-    variance = 2.0 * drawn.var(axis=0) * count / (count - 2 * out) ** 2 + LEAST_NOISE_WATTS**2
-    return ordered[out : count - out].mean(axis=0), variance
+    usual = ordered[out : count - out].sum(axis=0) / (count - 2 * out)
+    # the odd days drawn in
+    ordered[:out], ordered[count - out :] = ordered[out], ordered[count - out - 1]
+    apart = ordered - ordered.sum(axis=0) / count
+    return usual, 2.0 * (apart * apart).sum(axis=0) / (count - 2 * out) ** 2 + LEAST_NOISE_WATTS**2

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.interval.alignment import BIN, LOW
-from reconcile.interval.clusters import SMALL_KW, bands, standing
+from reconcile.interval.clusters import NO_STEP, SMALL_KW, bands, standing
 from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
@@ -299,17 +299,18 @@ class _Appliances:
 def _overlaps(before: Floats, after: Floats, bands_: list[slice]) -> Floats:
     """Overlap of each band of bins with what stands after, moved by every shift, shape (k, 2 REACH + 1).
 
-    ``after`` reaches beyond either end of ``before`` by the farthest shift. Of b before and a after, b a / (a + b) is
-    what b^2 / (a + b) leaves of b: a sum of quotients over the bins is a product with one over a + b.
+    ``after`` reaches beyond either end of ``before`` by the farthest shift. Of b before and a after, the sum of
+    b a / (a + b) over the bins is a product of b with a / (a + b); in single precision, as none of it cancels.
     """
-    moved = np.lib.stride_tricks.sliding_window_view(after, len(GRID))
+    moved = np.lib.stride_tricks.sliding_window_view(after.astype(np.float32), len(GRID))
     found = np.zeros((len(bands_), len(GRID)))
     for row, band in zip(found, bands_, strict=True):
-        own = before[band]
-        stands = np.flatnonzero(own)
-        part = slice(stands[0], stands[-1] + 1)
-        own, both = own[part], moved[band][part] + (own[part] + LEAST_MET)[:, None]
-        row[:] = own.sum() - (own * (own + LEAST_MET)) @ np.divide(1.0, both, out=both)
+        own = before[band].astype(np.float32)
+        stands = np.flatnonzero(own > NO_STEP)
+        part = slice(stands[0], stands[-1] + 1) if stands.size else slice(0)
+        own, there = own[part], moved[band][part]
+        both = there + (own + np.float32(LEAST_MET))[:, None]
+        row[:] = own @ np.divide(there, both, out=both)
     return found
 
 
