@@ -43,9 +43,11 @@ def histograms(place: Ints, log_kw: Floats, places: int, kernel: float = KERNEL)
         Each size counts one.
     """
     column = np.clip(((log_kw - LOW) / BIN).astype(np.int64), 0, BINS - 1)
-    counts = np.bincount(place * BINS + column, minlength=places * BINS).reshape(places, BINS)
-    smooth = np.fft.irfft(np.fft.rfft(counts, SIZE) * _kernel(kernel), SIZE)[:, :BINS]
-    return np.maximum(smooth, 0.0)
+    counts = np.bincount(place * BINS + column, np.ones(len(column)), places * BINS).reshape(places, BINS)
+    waves = np.fft.rfft(counts, SIZE)
+    waves *= _kernel(kernel)
+    smooth: Floats = np.fft.irfft(waves, SIZE)[:, :BINS]
+    return np.maximum(smooth, 0.0, out=smooth)
 
 
 @lru_cache(maxsize=8)

@@ -414,11 +414,13 @@ def _scan(design: Floats, weight: Floats, watts: Floats, column: Floats) -> _Sca
     pull = np.concatenate([[0.0], np.cumsum(own * left)])
     square = np.concatenate([[0.0], np.cumsum(own**2)])
     shared = np.concatenate([np.zeros((1, white.shape[1])), np.cumsum(white * own[:, None], axis=0)])
-    pulled = pull[None, :] - pull[:-1, None]
-    norm = np.einsum("ij,ij->i", shared, shared)
+    gain = pull - pull[:-1, None]
+    norm, ones = np.einsum("ij,ij->i", shared, shared), np.ones(len(square))
     # what is left of each sum of squares beside the usual day
-    length = 2.0 * (shared[:-1] @ shared.T) + (square - norm)[None, :] - (square + norm)[:-1, None]
+    begins, ends = np.column_stack([2.0 * shared, -square - norm, ones]), np.column_stack([shared, ones, square - norm])
+    length = begins[:-1] @ ends.T
     # below nothing where the end is not after the begin
-    told = length > 0.01 * float(square[-1])
-    size = np.divide(pulled, length, out=np.zeros_like(length), where=told)
-    return _Scan(size * pulled, size)
+    length[length <= 0.01 * float(square[-1])] = np.inf
+    size = np.divide(gain, length, out=length)
+    gain *= size
+    return _Scan(gain, size)

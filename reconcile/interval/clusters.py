@@ -93,8 +93,8 @@ def bands(density: Floats) -> list[slice]:
     >>> [(b.start < 200 < b.stop, b.start < 300 < b.stop) for b in bands(two)]
     [(True, False), (False, True)]
     """
-    rises = np.diff(density, prepend=0.0, append=0.0)
-    tops = np.flatnonzero((rises[:-1] > 0) & (rises[1:] <= 0) & (density > NO_STEP)).tolist()
+    rises = np.concatenate([density[:1] > 0.0, density[1:] > density[:-1], [False]])
+    tops = np.flatnonzero(rises[:-1] & ~rises[1:] & (density > NO_STEP)).tolist()
     if not tops:
         return []
     edges, heights = [0], density.tolist()

@@ -145,15 +145,17 @@ class _Sides:
     seen: Switching
     counted: Floats
     below: Floats
-    """The same, counted up over the bins too."""
+    """The same, counted up over the bins too, a row for each bin."""
     events: Sequence[Event] = ()
 
     @classmethod
     def of(cls, seen: Switching, events: Sequence[Event] = ()) -> _Sides:
         kernel = max(KERNEL, seen.resolution_kw / 2.0)
         daily = histograms(seen.day - seen.first, seen.log_kw, seen.last - seen.first + 1, kernel)
-        counted = np.concatenate([np.zeros((1, BINS)), np.cumsum(daily, axis=0)])
-        return cls(seen, counted, np.concatenate([np.zeros((len(counted), 1)), np.cumsum(counted, axis=1)], 1), events)
+        counted, below = np.zeros((len(daily) + 1, BINS)), np.zeros((BINS + 1, len(daily) + 1))
+        np.cumsum(daily, axis=0, out=counted[1:])
+        np.cumsum(counted.T, axis=0, out=below[1:])
+        return cls(seen, counted, below, events)
 
     @property
     def days(self) -> int:
@@ -175,7 +177,7 @@ class _Sides:
         """Dates and shifts [bins] that most better the overlap of the two sides, for short and long sides."""
         found: dict[tuple[int, int], None] = {}
         whole = BINS // COARSE
-        coarse = self.counted[:, : whole * COARSE].reshape(len(self.counted), whole, COARSE).sum(axis=2)
+        coarse = np.diff(self.below[: whole * COARSE + 1 : COARSE], axis=0).T.copy()
         lowest, reach = lowest_bin(self.seen.least_kw) // COARSE, REACH // COARSE
         for length in (SIDES[0], SIDES[-1]):
             cut = np.arange(LEAST_SIDE_DAYS, self.days - LEAST_SIDE_DAYS + 1, SCAN_DAYS)
@@ -256,18 +258,17 @@ class _Sides:
             wide = (high - low) // 2
             own, aside = (self._between(way, low + shifted - more, high + shifted + more) for more in (0, wide))
             # as many of its sizes are other appliances' as stand about it
-            counted = onward * (2.0 * own - aside)[::onward]
-            seen = np.maximum.accumulate(counted[1:] - counted[0], axis=0)
-            usual = NEAREST * len(seen) / np.maximum(seen.max(axis=0, initial=0.0), 1.0)
-            gap: Floats = np.maximum((seen <= NEAREST).sum(axis=0) - USUAL_GAPS * usual, 0.0)
+            counted = onward * (2.0 * own - aside)[:, ::onward]
+            seen = np.maximum.accumulate(counted[:, 1:] - counted[:, :1], axis=1)
+            usual = NEAREST * seen.shape[1] / np.maximum(seen.max(axis=1, initial=0.0), 1.0)
+            gap: Floats = np.maximum((seen <= NEAREST).sum(axis=1) - USUAL_GAPS * usual, 0.0)
             return gap
 
         return days
 
     def _between(self, days: slice, low: Ints, high: Ints) -> Floats:
-        """Steps of sizes from each of some bins to each of others, up to each of some days, shape (d, k)."""
-        below = self.below[days]
-        counted: Floats = below[:, np.clip(high, 0, BINS)] - below[:, np.clip(low, 0, BINS)]
+        """Steps of sizes from each of some bins to each of others, up to each of some days, shape (k, d)."""
+        counted: Floats = self.below[np.clip(high, 0, BINS), days] - self.below[np.clip(low, 0, BINS), days]
         return counted
 
     def dated(self, cut: int, bins: int, moved: Sequence[tuple[int, int]] = ()) -> Change:

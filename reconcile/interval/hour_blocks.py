@@ -104,10 +104,15 @@ class Rise:
     shapes: Floats
     """What people, heating and cooling may add to all slots together, one standard deviation [W], shape (s, c)."""
 
+    @property
+    def covariance(self) -> Floats:
+        """Of the rises, shape (s, s)."""
+        return np.asarray(np.diag(self.variance) + self.shapes @ self.shapes.T)
+
     @cached_property
     def precision(self) -> Floats:
         """Inverse of the covariance, shape (s, s)."""
-        return np.asarray(np.linalg.inv(np.diag(self.variance) + self.shapes @ self.shapes.T))
+        return np.asarray(np.linalg.inv(self.covariance))
 
     def without(self, slots: Sequence[int] | Ints) -> Rise:
         """The same with some slots unknown."""
@@ -188,7 +193,7 @@ def _explained(rises: Sequence[Rise], blocks: Floats) -> tuple[Floats, Floats, F
     others[:, 0] = 1.0
     for beside, rise in zip(others, rises, strict=True):
         beside[1 : 1 + rise.shapes.shape[1]] = rise.shapes.T
-    precision = np.array([rise.precision for rise in rises]).reshape(-1, slots, slots)
+    precision = np.linalg.inv(np.array([rise.covariance for rise in rises]).reshape(-1, slots, slots))
     pulled = precision @ watts
     fitted, told = pulled[:, :, 0] @ blocks.T, (others @ pulled)[:, :, 0]
     pairs = (blocks[:, :, None] * blocks[:, None]).reshape(len(blocks), -1)
@@ -374,8 +379,10 @@ def _every_block() -> Floats:
 
 
 def _mean(days: Floats) -> Floats:
-    whole = days[np.isfinite(days).all(axis=1)]
-    return np.asarray(whole.mean(axis=0) if len(whole) else np.zeros(days.shape[1]))
+    mean: Floats = days.sum(axis=0) / max(len(days), 1)
+    if np.isfinite(mean).all():
+        return mean
+    return _mean(days[np.isfinite(days).all(axis=1)])
 
 
 def _usual(days: Floats) -> tuple[Floats, Floats] | None:

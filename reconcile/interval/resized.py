@@ -139,16 +139,10 @@ def overlap(before: Floats, after: Floats) -> Floats:
     before, after : ndarray
         Not negative.
     """
-    found: Floats = _met(before, after).sum(axis=-1)
-    return found
-
-
-def _met(before: Floats, after: Floats) -> Floats:
     both = before + after
     both += LEAST_MET
-    met = before * after
-    met /= both
-    return met
+    found: Floats = np.einsum("...i,...i->...", before, np.divide(after, both, out=both))
+    return found
 
 
 def support(sides: Sides, replaced: float = GONE) -> Support:
