@@ -239,6 +239,14 @@ def test_sums_that_were_never_worked_out_are_left_out_as_others_are(tmp_path: Pa
         read_house(_book(tmp_path / "other.xlsx", Sheet1=[*BILL_ROWS, [date(2025, 2, 1), date(2025, 3, 1), "=C2+C3"]]))
 
 
+def test_a_formula_never_worked_out_stops_nobody_in_a_column_that_is_not_needed(tmp_path: Path) -> None:
+    rows: list[list[object]] = [
+        [*row, note] for row, note in zip(BILL_ROWS, ["my own note", "=C2/31", "=C3/30"], strict=True)
+    ]
+    house = read_house(_book(tmp_path / "bills.xlsx", Sheet1=rows))
+    assert [bill.kwh for bill in house.bills] == [600.0, 610.0]
+
+
 SPANS = [
     (date(2024, month, 5), date(2024, month + 1, 4), 400 + 10 * month, Decimal(f"{60 + month}.25"))
     for month in range(1, 9)
@@ -386,3 +394,14 @@ def test_months_and_a_range_behind_a_name(house_of: HouseOf) -> None:
 def test_always_on_behind_a_name_says_when_not_what(house_of: HouseOf) -> None:
     (fridge,) = house_of(loads__txt="fridge (150W, always on)\n").loads
     assert (fridge.watts, fridge.follows, fridge.share_on) == (150.0, "always", 0.4)
+
+
+@pytest.mark.parametrize("days", [["Dec 14 - Jan 13", "Nov 13 - Dec 14"], ["12/14 - 1/13", "11/13 - 12/14"]])
+def test_a_period_without_years_below_its_month_may_turn_the_year(days: list[str], tmp_path: Path) -> None:
+    cards = zip(["January 2025", "December 2024"], days, ["905 kWh", "700 kWh"], strict=True)
+    (tmp_path / "bills.txt").write_text("\n\n".join("\n".join(card) for card in cards), encoding="utf-8")
+    bills = read_house(tmp_path).bills
+    assert [(bill.start, bill.end) for bill in bills] == [
+        (date(2024, 11, 13), date(2024, 12, 14)),
+        (date(2024, 12, 14), date(2025, 1, 13)),
+    ]

@@ -23,8 +23,17 @@ _BEGINS = (
     rf"|\d{{1,2}}/\d{{1,2}}|{MONTH})(?!\w|[/ ,'-]{{1,2}}{YEAR}\b|\.\d)"
 )
 """A day or a month without its year at the beginning of a line."""
+_ENDS = re.compile(
+    rf"(?P<apart> ?(?:-|\N{{EN DASH}}|to|until|through) ?)"
+    rf"(?P<last>{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?|\d{{1,2}} {MONTH}|\d{{1,2}}/\d{{1,2}})"
+    rf"(?!\w|[/ ,'-]{{1,2}}{YEAR}\b|\.\d)",
+    re.IGNORECASE,
+)
+"""The second day of a period behind the first, without its year either."""
 CHEAPEST_KWH, DEAREST_KWH = 0.02, 2.0
 """Prices of a kWh between which a figure beside money may be its kWh (our choice: wide of any in dollars)."""
+MOST_MONTHS = 3
+"""Months from the first to the last of a bill at the most (our choice: a quarter)."""
 FEWEST_LINES = 3
 """Lines alike from which figures without a unit are taken for kWh (our choice)."""
 _SET_APART = r"(?:[\s:,;|=-]|\N{EN DASH})+"
@@ -40,23 +49,57 @@ def with_years(lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
 
     >>> with_years([(1, "2024"), (2, "- Dec 8   500 kWh"), (3, "Nov: 480 kWh")])
     [(1, ''), (2, '- Dec 8, 2024   500 kWh'), (3, 'Nov 2024: 480 kWh')]
+
+    A period across New Year lies in two years: the month of the heading, or else the bill's last day, has the one told.
+
+    >>> with_years([(1, "January 2025"), (2, "Dec 10 - Jan 9")])
+    [(1, ''), (2, 'Dec 10, 2024 - Jan 9, 2025')]
     """
     begun = {number: begins for number, line in lines if (begins := _begins(line)) is not None}
     if len(begun) <= sum(ONE_DATE.search(line) is not None for _, line in lines):
         return [*lines]  # the days have years of their own
     made: list[tuple[int, str]] = []
     year: int | None = None
+    month: int | None = None
     for number, line in lines:
         titled = re.fullmatch(r"(?:[^\W\d_]+[^\w:=]+){0,3}((?:19|20)\d\d)\W*", line)
         if titled is not None and number not in begun and not re.search(r"(?i)kwh|month", line):
-            year, line = int(titled[1]), ""
+            named = (month_number(word) for word in re.findall(r"[^\W\d_]+", line))
+            year, month, line = int(titled[1]), next(filter(None, named), None), ""
         elif year is not None and number in begun:
-            begins = begun[number]
-            of_figures = "/" in begins["day"]
-            sign = "/" if of_figures else ", " if begins["day"][-1].isdigit() else " "
-            line = f"{line[: begins.end()]}{sign}{year}{line[begins.end() :]}"
+            line = _dated(line, begun[number], year, month)
         made.append((number, line))
     return made
+
+
+def _dated(line: str, begins: re.Match[str], year: int, month: int | None) -> str:
+    """Write a year into the day or the period with which a line begins, under a heading of that year and month."""
+    ends = _ENDS.match(line, begins.end())
+    if ends is None:
+        return f"{line[: begins.end()]}{_with(begins['day'], year)}{line[begins.end() :]}"
+    first, last = _months(begins["day"], ends["last"])
+    turned = first > last
+    last_year = year + 1 if turned and month == first else year
+    start = f"{line[: begins.end()]}{_with(begins['day'], last_year - turned)}"
+    return f"{start}{ends[0]}{_with(ends['last'], last_year)}{line[ends.end() :]}"
+
+
+def _with(day: str, year: int) -> str:
+    """Return what a day is followed by where it has this year."""
+    return f"{'/' if '/' in day else ', ' if day[-1].isdigit() else ' '}{year}"
+
+
+def _months(first: str, last: str) -> tuple[int, int]:
+    """Return the months of two days; in figures those of the order in which a bill's period is not too long."""
+    words = [re.search(r"[^\W\d_]{3,}", day) for day in (first, last)]
+    named = [month_number(word[0]) or 0 for word in words if word is not None]
+    if len(named) == 2:
+        return named[0], named[1]
+    if named:
+        return named[0], named[0]
+    told = [tuple(map(int, day.split("/"))) for day in (first, last)]
+    pairs = [(told[0][at], told[1][at]) for at in (0, 1)]
+    return min(pairs, key=lambda months: (months[1] - months[0]) % 12 > MOST_MONTHS)
 
 
 def _begins(line: str) -> re.Match[str] | None:

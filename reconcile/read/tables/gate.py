@@ -91,6 +91,10 @@ class Gate(Collector):
         if isinstance(cell.value, str) and "#" in cell.value and cell.value.strip().upper() in FORMULA_ERRORS:
             self.wrong(cell, "a formula gave an error instead of a value", "Mend the formula or type the value.")
             return False
+        if isinstance(cell.value, str) and cell.value.startswith("="):
+            remedy = "Open and save the workbook in a program that calculates, or type the value."
+            self.wrong(cell, "this formula has no stored value", remedy)
+            return False
         return True
 
     def number(

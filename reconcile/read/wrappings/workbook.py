@@ -240,17 +240,8 @@ def _grid(sheet: Any, stored: Any, file: str, gate: Gate) -> Grid:
             value = None if stored is None else stored.cell(row, column).value
             if value is None and row in sums:
                 continue  # sums below a table are left out in any case
-            if value is None:
-                gate.fault(
-                    "this formula has no stored value",
-                    "Open and save the workbook in a program that calculates, or type the value.",
-                    file=file,
-                    sheet=sheet.title,
-                    row=row,
-                    column=cell.column_letter,
-                    read=shown(cell.value if isinstance(cell.value, str) else "an array formula"),
-                )
-                continue
+            if value is None:  # the gate refuses it where the cell is needed
+                value = cell.value if isinstance(cell.value, str) else "=array"
         rows.setdefault(row, {})[column] = half_width(value) if isinstance(value, str) else value
     for row in sorted(rows):
         cells = rows[row]

@@ -146,7 +146,7 @@ BROKEN: dict[str, tuple[Change, str | None, int | None, str | None, str]] = {
     ),
     "merged cells": (lambda book: book["bills"].merge_cells("A2:A3"), "bills", 2, None, "merged"),
     "formula error": (put("bills", "C3", "#DIV/0!"), "bills", 3, "kwh", "a formula gave an error"),
-    "formula without a value": (put("bills", "C3", "=400+401"), "bills", 3, "C", "no stored value"),
+    "formula without a value": (put("bills", "C3", "=400+401"), "bills", 3, "kwh", "no stored value"),
     "date in a number": (put("bills", "C3", datetime(2025, 1, 9)), "bills", 3, "kwh", "a date where a number"),
     "true in a number": (put("bills", "C3", True), "bills", 3, "kwh", "not a number"),
     "number in a date": (put("bills", "B3", 5), "bills", 3, "end", "not a date"),
