@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -17,7 +17,7 @@ from reconcile.weigh.generation_rows import generation_lost, silent_since
 from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, day_of, kinds_mask
 from reconcile.weigh.places import CREEPING_KINDS, TIMED_KINDS
-from reconcile.weigh.refit import Best, refit
+from reconcile.weigh.refit import Best, above_any, refit
 from reconcile.weigh.weighing import Weighing
 
 Floats = NDArray[np.float64]
@@ -26,8 +26,12 @@ Fits = dict[int, Best]
 WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
 
+SIZED_BY = 12
+"""Onsets of a cause whose sizes are fitted, each for an equal part of its chance (our choice: of sixty that are as
+likely, one is the one that the scatter helped most, and its size the largest)."""
+
 WORTH_SIZING = 0.05
-"""Patterns of a cause with less than this part of its chance do not move its size."""
+"""Bills with less than this chance are none of those that a cause of single bills may be about."""
 
 WORTH_TELLING, MOST_TOLD = 0.15, 3
 """Chance, as a part of the likeliest bill's, from which another bill is told as the one it may be, and how many."""
@@ -135,9 +139,10 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         mine = np.flatnonzero(code == index)
         if mine.size:
             shown.append((name, chance, mine, _onset(weighing, mine, told)))
-    fitted = _fitted(weighing, [other for *_, mine, pattern in shown for other in _alike(weighing, mine, pattern)])
-    for name, chance, mine, pattern in shown:
-        fit = _sized(weighing, _alike(weighing, mine, pattern), pattern, fitted)
+    alike = [_alike(weighing, mine, pattern) for *_, mine, pattern in shown]
+    fitted = _fitted(weighing, [one for several in alike for one in several])
+    for (name, chance, mine, pattern), several in zip(shown, alike, strict=True):
+        fit = _sized(weighing, several, pattern, fitted)
         if fit is None:
             continue
         model, size, limits = fit
@@ -224,7 +229,7 @@ def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: Fits) -> tuple[
     fitted = fitted | _fitted(weighing, [pattern for pattern in chosen if pattern not in fitted])
     told = []
     for pattern in chosen:
-        fit = _sized(weighing, [pattern], pattern, fitted)
+        fit = _sized(weighing, {pattern: 1.0}, pattern, fitted)
         day = day_of(found.start[pattern])
         if fit is None or day is None:
             continue
@@ -234,31 +239,31 @@ def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: Fits) -> tuple[
     return tuple(told) if len(told) > 1 else ()
 
 
-def _alike(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> list[int]:
-    """Patterns of a cause whose size says the same as that of one of them, the unlikely ones left out."""
+def _alike(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> dict[int, float]:
+    """Patterns of a cause whose size says the same as that of one of them, which is the one told, and what part of
+    the chance each stands for: one after the other by kind and day, every twelfth of it falls on the one it reaches.
+    """
     acts, kind = weighing.posterior.acts, weighing.found.kind[pattern]
-    alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
     if kinds_mask(*OF_BILLS)[weighing.found.kind_index[pattern]]:
-        return [pattern]
-    # that of the diary's day, however unlikely, is the one that is told
-    kept: list[int] = alike[(acts[alike] >= WORTH_SIZING * acts[alike].sum()) | (alike == pattern)].tolist()
-    return kept
+        return {pattern: 1.0}
+    alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
+    before = np.cumsum(acts[alike])
+    middle = (np.arange(SIZED_BY) + 0.5) / SIZED_BY * before[-1]
+    which, parts = np.unique(alike[np.searchsorted(before, middle)], return_counts=True)
+    return {pattern: 0.0} | dict(zip(which.tolist(), (parts / SIZED_BY).tolist(), strict=True))
 
 
 def _sized(
-    weighing: Weighing, alike: Sequence[int], pattern: int, fitted: Fits
+    weighing: Weighing, alike: Mapping[int, float], pattern: int, fitted: Fits
 ) -> tuple[Best, float, tuple[float, float]] | None:
-    """Size of a cause and its 95 % limits: of its likeliest onsets together, each by its chance."""
-    acts = weighing.posterior.acts
-    several = [
-        (float(acts[other]), fitted[other], fitted[other].members.index(other)) for other in alike if other in fitted
-    ]
-    best = next((model for _, model, at in several if model.members[at] == pattern), None)
-    total = sum(chance for chance, _, _ in several)
-    if best is None or total <= 0.0:
+    """Size of a cause and its 95 % limits: of its onsets together, each by its chance."""
+    several = [(part, fitted[one], fitted[one].members.index(one)) for one, part in alike.items() if one in fitted]
+    total = sum(part for part, _, _ in several)
+    if pattern not in fitted or total <= 0.0:
         return None
-    size = sum(chance * float(model.size[at]) for chance, model, at in several) / total
-    low, high = _limits([(chance / total, model, at) for chance, model, at in several])
+    best = fitted[pattern]
+    size = sum(part * float(model.size[at]) for part, model, at in several) / total
+    low, high = _limits([(part / total, model, at) for part, model, at in several])
     if not np.isnan(weighing.found.end[pattern]):
         # its kWh are of the days themselves: what they are a part of, the usual heating, is no better known than this
         low, high = (size + np.sign(side) * np.hypot(side, USUAL_95 * size) for side in (low - size, high - size))
@@ -269,16 +274,13 @@ def _limits(several: Sequence[tuple[float, Best, int]]) -> tuple[float, float]:
     """Limits of 95 % of a size, by some fits of so much chance each, counted from nothing towards its sign."""
     most = max(abs(float(model.size[at])) + FAR * float(model.sd[at]) for _, model, at in several)
 
-    def above(least: Floats) -> Floats:
-        return np.asarray(sum(chance * model.above(at, least) for chance, model, at in several))
-
     grid = np.linspace(0.0, most, FINE)
-    rough = above(grid)
+    rough = above_any(several, grid)
     found = []
     for wanted in (0.975, 0.025):
         begin = min(max(int(np.searchsorted(-rough, -wanted)) - 1, 0), FINE - 2)
         finer = np.linspace(grid[begin], grid[begin + 1], FINE)
-        found.append(float(np.interp(-wanted, -above(finer), finer)))
+        found.append(float(np.interp(-wanted, -above_any(several, finer), finer)))
     return found[0], found[1]
 
 

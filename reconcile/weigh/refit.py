@@ -7,7 +7,7 @@ evidence asks whether, this asks how much.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,45 +50,78 @@ class Best:
     kwh_sd: Floats
     """Both: energy each adds to each period, and its standard uncertainty [kWh], shape (n, m)."""
     fitted: Sizes
-
-    def above(self, at: int, least: Floats) -> Floats:
-        """Return the chance that the size of one pattern is beyond each of some, in the direction of its sign."""
-        return self.fitted.above(at, least)
+    """Of this model alone, before their signs are heard."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sizes:
-    """Sizes of m patterns before their signs are heard: a joint Student's t, turned so that each should be positive."""
+    """Sizes of m patterns in each of M models before their signs are heard: a joint Student's t, turned so that each
+    should be positive.
+    """
 
     location: Floats
-    """Shape (m,)."""
+    """Shape (M, m)."""
     spread: Floats
-    """Square of their scale, shape (m, m)."""
+    """Square of their scale, shape (M, m, m)."""
     freedom: float
 
-    def above(self, at: int, least: Floats) -> Floats:
-        """Return the chance that one of them is above each of some values, all of them being above nothing."""
-        sd = np.sqrt(np.diagonal(self.spread))
-        size = np.tile(self.location / sd, (len(least) + 1, 1))
-        size[1:, at] -= least / sd[at]
-        correlation = (self.spread / (sd * sd[:, None]))[None]
-        chance = all_sides(size, correlation, self.freedom)
-        return np.asarray(np.minimum(chance[1:] / chance[0], 1.0))
+    @property
+    def sd(self) -> Floats:
+        """Their scale, shape (M, m)."""
+        return np.asarray(np.sqrt(np.diagonal(self.spread, axis1=1, axis2=2)))
+
+    def of(self, which: Ints) -> Sizes:
+        """Return those of some of the models."""
+        return Sizes(self.location[which], self.spread[which], self.freedom)
+
+    def above(self, at: Ints, least: Floats) -> Floats:
+        """Return the chance that one of each model's is above each of some values, all of them being above nothing.
+
+        Parameters
+        ----------
+        at : ndarray of int, shape (M,)
+        least : ndarray, shape (M, L) or (1, L)
+        """
+        sd, (count, m), several = self.sd, self.location.shape, least.shape[1] + 1
+        size = np.repeat((self.location / sd)[:, None], several, axis=1)
+        size[np.arange(count), 1:, at] -= least / sd[np.arange(count), at][:, None]
+        correlation = np.repeat(self.spread / (sd[:, :, None] * sd[:, None]), several, axis=0)
+        chance = all_sides(size.reshape(-1, m), correlation, self.freedom).reshape(count, several)
+        return np.asarray(np.minimum(chance[:, 1:] / chance[:, :1], 1.0))
 
     def told(self) -> tuple[Floats, Floats]:
-        """Return mean and scale of each, all of them being above nothing."""
-        sd = np.sqrt(np.diagonal(self.spread))
-        if one_side(self.location / sd, self.freedom).min() > SURE:
-            return self.location, sd
-        mean, spread = self.location.copy(), sd.copy()
-        points, weights = legendre(POINTS)
-        for at in range(len(sd)):
-            most = max(self.location[at], 0.0) + TAIL * sd[at]
-            above = self.above(at, most * points)
-            mean[at] = most * float(weights @ above)
-            square = 2.0 * most**2 * float(weights @ (points * above)) - mean[at] ** 2
-            spread[at] = np.sqrt(max(square, 0.0) * max(1.0 - 2.0 / self.freedom, 0.1))
+        """Return mean and scale of each, all of them being above nothing, shape (M, m)."""
+        mean, spread = self.location.copy(), self.sd
+        unsure = np.flatnonzero(one_side(mean / spread, self.freedom).min(axis=1) <= SURE)
+        if not unsure.size:
+            return mean, spread
+        some, (points, weights) = self.of(unsure), legendre(POINTS)
+        for at in range(mean.shape[1]):
+            most = np.maximum(some.location[:, at], 0.0) + TAIL * some.sd[:, at]
+            above = some.above(np.full(len(unsure), at), most[:, None] * points)
+            mean[unsure, at] = most * (above @ weights)
+            square = 2.0 * most**2 * (above @ (points * weights)) - mean[unsure, at] ** 2
+            spread[unsure, at] = np.sqrt(np.maximum(square, 0.0) * max(1.0 - 2.0 / self.freedom, 0.1))
         return mean, spread
+
+
+def above_any(several: Sequence[tuple[float, Best, int]], least: Floats) -> Floats:
+    """Return the chance that a size is beyond each of some, in the direction of its sign, shape of ``least``.
+
+    Parameters
+    ----------
+    several : sequence of (float, Best, int)
+        Fits of it: the chance of each, and the place of the pattern among its members.
+    """
+    total = np.zeros(len(least))
+    for count in dict.fromkeys(len(model.members) for _, model, _ in several):  # those of equally many at once
+        alike = [one for one in several if len(one[1].members) == count]
+        chance, models, at = zip(*alike, strict=True)
+        fitted = [model.fitted for model in models]
+        location, spread = (np.concatenate([getattr(one, name) for one in fitted]) for name in ("location", "spread"))
+        above = Sizes(location, spread, fitted[0].freedom).above(np.array(at), least[None])
+        total += np.array(chance) @ above
+    return total
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -208,12 +241,12 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
     sign = np.where(size_mean < 0.0, -1.0, 1.0)
     spread = scale[:, None, None] * inverse * sign[:, :, None] * sign[:, None]
     spread += 1e-18 * np.eye(members.shape[1])
-    done = []
-    for place, own_sign in enumerate(sign):
-        fitted = Sizes(own_sign * size[place], spread[place], heard.freedom + target.shape[1])
-        told, sd = fitted.told()
-        kwh = column[place] * own_sign * told
-        kwh_sd = own_sd[place] * (sd / np.sqrt(np.diagonal(inverse[place])))
-        chosen = tuple(members[place].tolist())
-        done.append(Best(chosen, own_sign * told, sd, float(misfit[place]), kwh, kwh_sd, fitted))
-    return done
+    fitted = Sizes(sign * size, spread, heard.freedom + target.shape[1])
+    told, sd = fitted.told()
+    kwh = column * (sign * told)[:, None]
+    kwh_sd = own_sd * (sd / np.sqrt(np.diagonal(inverse, axis1=1, axis2=2)))[:, None]
+    size = sign * told
+    return [
+        Best(tuple(own.tolist()), size[i], sd[i], float(misfit[i]), kwh[i], kwh_sd[i], fitted.of(np.array([i])))
+        for i, own in enumerate(members)
+    ]

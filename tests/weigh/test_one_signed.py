@@ -72,12 +72,12 @@ def test_two_and_three_sizes_above_nothing(freedom, most):
 def test_mean_and_limits_of_two_sizes_that_lean_on_each_other(location):
     """Against the density of both on a grid of points above nothing."""
     spread, freedom = np.array([[0.36, -0.45], [-0.45, 1.0]]), 24.0
-    fitted = Sizes(np.array(location), spread, freedom)
+    fitted = Sizes(np.array([location]), spread[None], freedom)
     axes = [np.linspace(0.0, max(m, 0.0) + 14.0 * s, 2801)[:-1] for m, s in zip(location, (0.6, 1.0), strict=True)]
     axes = [axis + 0.5 * (axis[1] - axis[0]) for axis in axes]
     both = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
     density = stats.multivariate_t(loc=location, shape=spread, df=freedom).pdf(both)
-    mean, sd = fitted.told()
+    mean, sd = (told[0] for told in fitted.told())
     for at, axis in enumerate(axes):
         one = density.sum(axis=1 - at)
         one /= one.sum()
