@@ -5,7 +5,8 @@
 Three sources of houses. *drawn*: the list of a simulated house, and all else from the model's own priors
 (:data:`reconcile.kinds.KINDS`, :data:`reconcile.weigh.constants.WAYS`): where these are the truth, chances must come
 true and the ranks of true sizes be even, whatever the data (Talts et al. 2018, arXiv:1804.06788, from memory).
-*plain* and *unkind*: houses of the independent simulator, each kind as frequent as the priors say.
+*plain* and *unkind*: houses of the independent simulator, those in order as frequent as the priors say, and each kind
+beside the others.
 
 A list that falls short of what the house uses is what ``unlisted`` says of it ("watts and hours stated too low
 throughout"), whether or not a load is missing from it: in houses of the simulator whose own use, the trouble left out,

@@ -1,9 +1,9 @@
 """Do the chances given to causes come true? Simulated kinds weighted to the documented prior.
 
-Each kind stands for a pattern of :data:`reconcile.kinds.KINDS`; houses are weighted so that kinds
-are as frequent as that table says. For the chances given between two marks the report says *ok* where their
-mean lies inside the limits of the share that was right, *off the mean* where only the marks and the limits
-overlap, *OUT* where not even they do.
+Each kind stands for a pattern of :data:`reconcile.kinds.KINDS`; houses are weighted so that a house in order is as
+frequent as that table says, and the kinds among the others as frequent beside one another. For the chances given
+between two marks the report says *ok* where their mean lies inside the limits of the share that was right, *off the
+mean* where only the marks and the limits overlap, *OUT* where not even they do.
 """
 
 from __future__ import annotations
@@ -79,24 +79,39 @@ SETTLED_BY_PAPER = ("slip",)
 """Where *none* is neither right nor wrong: a slip is a cause until the paper has settled it."""
 
 
+NEED_MORE = ("generation-fall", "clock-load")
+"""Patterns of houses that make electricity, and of interval data: no simulated house has either."""
+
+
+def chance_of(pattern: str) -> float:
+    """Chance of a pattern in a simulated house, before any bill is seen."""
+    prior = PRIORS[pattern]
+    part = EXCHANGES if pattern in AT_EXCHANGE else EQUIPPED.get(pattern.split("-")[0], 1.0)
+    return 0.0 if pattern in NEED_MORE else (prior.chance + prior.large_chance) * part
+
+
 def frequencies(kinds: Sequence[str]) -> dict[str, float]:
-    """Chance of each kind among houses at large, from the table of priors; what is left over is healthy."""
+    """Chance of each kind among houses at large, from the table of priors.
+
+    What may befall a house befalls it whatever else does, so that nothing has befallen as many as escape each by
+    itself, more than the chances of all leave of one: some houses meet two. Those simulated meet one kind each, which
+    stand for all others, in proportion.
+    """
     sharing: dict[str, list[str]] = {}
     for kind in kinds:
         for pattern in STANDS_FOR.get(kind, ()):
             sharing.setdefault(pattern, []).append(kind)
     out = dict.fromkeys(kinds, 0.0)
     for pattern, of in sharing.items():
-        chance = PRIORS[pattern].chance * (EXCHANGES if pattern in AT_EXCHANGE else 1.0)
-        chance *= EQUIPPED.get(pattern.split("-")[0], 1.0)
         weights = {kind: COINCIDENCE if kind == "constant-exchange" else 1.0 for kind in of}
         for kind in of:
-            out[kind] += chance * weights[kind] / sum(weights.values())
-    left = 1.0 - sum(out.values())
-    calm = [kind for kind in kinds if kind in NONE_KINDS]
+            out[kind] += chance_of(pattern) * weights[kind] / sum(weights.values())
+    in_order = float(np.prod([1.0 - chance_of(pattern) for pattern in PRIORS]))
+    calm, all_others = [kind for kind in kinds if kind in NONE_KINDS], sum(out.values())
+    out = {kind: chance * (1.0 - in_order) / all_others for kind, chance in out.items()}
     for kind in calm:
         part = EXCHANGES if kind == "healthy-exchange" else (1 - EXCHANGES) / max(len(calm) - 1, 1)
-        out[kind] = left * part
+        out[kind] = in_order * part
     return out
 
 

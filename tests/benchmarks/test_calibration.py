@@ -5,7 +5,7 @@ from __future__ import annotations
 import calibration
 import numpy as np
 import pytest
-from reliability import STANDS_FOR
+from reliability import NONE_KINDS, PRIORS, STANDS_FOR, chance_of, frequencies
 
 from reconcile.kinds import KINDS
 
@@ -36,6 +36,15 @@ def test_ranks_of_true_sizes_reach_both_ends_and_no_further(drawn):
     ranks = np.array([rank for row in drawn for rank in row.ranks])
     assert ranks.size > 5
     assert np.mean((ranks > 0.005) & (ranks < 0.995)) > 0.6
+
+
+def test_houses_in_order_are_as_frequent_as_among_those_drawn(drawn):
+    """Each cause by itself: more than the chances of all leave of one, which is a quarter."""
+    chance = frequencies([*NONE_KINDS, *STANDS_FOR])
+    in_order = sum(chance[kind] for kind in NONE_KINDS)
+    assert sum(chance.values()) == pytest.approx(1.0, rel=1e-12)
+    assert np.mean([row.acted == {"none"} for row in drawn]) == pytest.approx(in_order, abs=0.07)
+    assert in_order > 0.15 + 1.0 - sum(chance_of(pattern) for pattern in PRIORS)
 
 
 def test_every_kind_of_cause_that_bills_show_is_simulated():
