@@ -20,6 +20,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import raised
 from reconcile.records import dataclass
 from reconcile.weigh.gaussian import Fit, inverse_beside
 from reconcile.weigh.one_sign import logistic
@@ -149,21 +150,25 @@ def quick_totals(parts: Parts, candidates: Candidates, leaders: int) -> Floats:
     """
     leaders = min(leaders, parts.single.shape[1])
     likeliest = np.sort(np.argpartition(parts.single, -leaders, axis=1)[:, -leaders:], axis=1)
-    pair = _beside(parts, likeliest)
-    pair[candidates.excludes(likeliest[:, :, None], np.arange(parts.single.shape[1]))] = -np.inf
+    barred = candidates.excludes(likeliest[:, :, None], np.arange(parts.single.shape[1]))
+    ways, places = np.arange(len(barred))[:, None, None], np.arange(leaders)
+    barred[ways[:, 0], places, likeliest] = True
+    pair, top = _beside(parts, likeliest, barred)
     # two of the likeliest meet twice
-    ways, places = np.arange(len(pair))[:, None, None], np.arange(leaders)
-    among = likeliest[:, None]
-    pair[ways, places[:, None], among] -= np.log(2.0)
-    pair[ways[:, 0], places, likeliest] = -np.inf
-    every = np.concatenate([parts.none[:, None], parts.single, pair.reshape(len(pair), -1)], axis=1)
+    pair[ways, places[:, None], likeliest[:, None]] *= 0.5
+    with np.errstate(divide="ignore"):
+        pairs = top + np.log(pair.sum(axis=(1, 2)))
+    every = np.concatenate([parts.none[:, None], parts.single, pairs[:, None]], axis=1)
     top = every.max(axis=1)
     return np.asarray(top + np.log(np.exp(every - top[:, None]).sum(axis=1)))
 
 
 @np.errstate(over="ignore")
-def _beside(parts: Parts, rows: Ints) -> Floats:
-    """Log weights of some patterns under each way, shape (W, m), with every other, each sign by itself."""
+def _beside(parts: Parts, rows: Ints, barred: NDArray[np.bool_]) -> tuple[Floats, Floats]:
+    """Weights of some patterns under each way, shape (W, m), with every other that is not barred, each sign by itself.
+
+    Relative to a model of some log weight under each way, the second: no pair has its logarithm taken.
+    """
     exponent, loss, ways = parts.exponent, parts.loss, np.arange(len(rows))[:, None]
     length = np.sqrt(parts.one)
     unit, pull = parts.white / length[:, None], parts.pull / length
@@ -173,16 +178,17 @@ def _beside(parts: Parts, rows: Ints) -> Floats:
     here, there = mine - cosine * pull, pull - cosine * mine
     misfit = parts.misfit[:, None, None] + loss[rows][:, :, None] + loss
     left = np.maximum(misfit - mine**2 - there**2 / sine, parts.freedom)
-    each = parts.prior - np.log(length)
-    weight = parts.level[:, None, None] + each[ways, rows][:, :, None]
-    weight = weight + each[:, None] - 0.5 * np.log(sine) - exponent * np.log(left)
     straight, cubic = logistic(2.0 * exponent)
     sd = np.sqrt(sine * left / (2.0 * exponent))
-    against = np.ones(weight.shape)
+    left[barred] = np.inf
+    least = left.min(axis=(1, 2), initial=np.inf)
+    least = np.where(np.isfinite(least), least, 1.0)
+    against = raised(left / least[:, None, None], exponent) * np.sqrt(sine)
     for size, known in ((here / sd, parts.signed[rows][:, :, None]), (there / sd, parts.signed)):
         odds = np.where(known, size * (straight + cubic * size**2), np.inf)
         against *= 1.0 + np.exp(np.minimum(-odds, 80.0))
-    return np.asarray(weight - np.log(against))
+    each = np.exp(parts.prior) / length
+    return each[ways, rows][:, :, None] * each[:, None] / against, parts.level - exponent * np.log(least)
 
 
 def collect(

@@ -9,6 +9,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import raised
 from reconcile.records import dataclass
 from reconcile.weigh.gaussian import Fit, leave_one_out
 from reconcile.weigh.pairs import Candidates
@@ -154,14 +155,14 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     """Size from which each row is seen, by false position on its log odds; NaN where none is."""
     across, unit, noise_pull, noise_along, noise_misfit = rows
     one = 1.0 + np.einsum("ij,ij->j", white, white)
-    half = np.float32(0.5 * (data.freedom + len(data.residual)))
+    half = 0.5 * (data.freedom + len(data.residual))
     # a size is wanted to a per cent or two: single precision is enough, and three times as fast
-    constant = (candidates.log_prior - 0.5 * np.log(one)).astype(np.float32)
     root = np.sqrt(one)
     loss = (candidates.shift**2).astype(np.float32)
     base = ((noise_pull + candidates.shift) / root).astype(np.float32)
     slope = (across / root).astype(np.float32)
-    marked = np.column_stack([rules.marked, np.ones(len(root))]).astype(np.float32)
+    marked = np.column_stack([rules.marked, np.ones(len(root))])
+    marked = (marked * (np.exp(candidates.log_prior) / root)[:, None]).astype(np.float32)
     wanted = np.log(rules.wanted / np.maximum(1.0 - rules.wanted, 1e-9))
     room = np.empty_like(slope)
 
@@ -175,13 +176,9 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
         weight /= misfit.astype(np.float32)[:, None]
         weight += np.float32(1.0)
         # positive in exact arithmetic; a huge effect cancels in single precision, and is seen anyway
-        np.maximum(weight, np.float32(1e-5), out=weight)
-        np.log(weight, out=weight)
-        weight *= -half
-        weight += constant
-        np.minimum(weight, np.float32(80.0), out=weight)
-        np.exp(weight, out=weight)
-        *each, every = (weight @ marked).T
+        np.maximum(weight, np.float32(np.exp(-80.0 / half)), out=weight)
+        against = raised(weight, half)
+        *each, every = (np.reciprocal(against, out=against) @ marked).T
         told = np.stack(each, axis=1)
         rest = np.maximum(1.0 + every[:, None] - told, 1e-6 * told + 1e-12)
         return np.asarray((np.log(np.maximum(told, 1e-12) / rest) - wanted).min(axis=1))
