@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from itertools import product
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -201,24 +202,21 @@ def _fit(days: Ints, kwh: Floats, mean_c: Floats) -> tuple[Floats, tuple[float, 
     weekend = ((days + 3) % 7 >= 5).astype(float)
     plain = np.column_stack([np.ones(len(days)), weekend])
     known = np.isfinite(mean_c)
-    best: tuple[float, Floats, tuple[float, float], tuple[float, float]] | None = None
-    if known.mean() > 0.9:
-        filled = np.where(known, mean_c, np.nanmean(mean_c))
-        for heating in BALANCE_HEATING_C:
-            for cooling in BALANCE_COOLING_C:
-                design = np.column_stack([plain, np.maximum(heating - filled, 0), np.maximum(filled - cooling, 0)])
-                solved = _robust(design, kwh)
-                if min(solved[2:]) < 0.0:
-                    design[:, 2:] *= solved[2:] > 0.0
-                    solved = _robust(design, kwh)
-                expected = design @ solved
-                misfit = float(np.abs(kwh - expected).sum())
-                if best is None or misfit < best[0]:
-                    slopes = max(float(solved[2]), 0.0), max(float(solved[3]), 0.0)
-                    best = misfit, expected, slopes, (heating, cooling)
-    if best is None:
+    if known.mean() <= 0.9:
         return plain @ _robust(plain, kwh), (0.0, 0.0), (np.nan, np.nan)
-    return best[1:]
+    filled = np.where(known, mean_c, np.nanmean(mean_c))
+    balances = list(product(BALANCE_HEATING_C, BALANCE_COOLING_C))
+    degrees = [(np.maximum(heating - filled, 0.0), np.maximum(filled - cooling, 0.0)) for heating, cooling in balances]
+    design = np.stack([np.column_stack([plain, *each]) for each in degrees])
+    solved = _robust(design, kwh)
+    falls = (solved[:, 2:] < 0.0).any(axis=1)
+    if falls.any():
+        design[falls, :, 2:] *= solved[falls, None, 2:] > 0.0
+        solved[falls] = _robust(design[falls], kwh)
+    expected = (design @ solved[..., None])[..., 0]
+    best = int(np.abs(kwh - expected).sum(axis=1).argmin())
+    heating, cooling = np.maximum(solved[best, 2:], 0.0).tolist()
+    return expected[best], (heating, cooling), balances[best]
 
 
 def _away(days: Ints, people: Floats, left: Floats, error: float) -> NDArray[np.bool_]:
@@ -262,16 +260,17 @@ def _by_weather(mean_c: Floats, slopes: tuple[float, float], balances: tuple[flo
 
 
 def _robust(design: Floats, kwh: Floats) -> Floats:
-    weight = np.ones(len(kwh))
-    solved: Floats = np.zeros(design.shape[1])
-    ridge = 1e-9 * np.eye(design.shape[1])
+    """Fit the days by one design (n, k) or by each of several (m, n, k); days farther off count less."""
+    weight = np.ones(design.shape[:-1])
+    solved: Floats = np.zeros(0)
+    ridge = 1e-9 * np.eye(design.shape[-1])
     for _ in range(4):
-        weighted = design * weight[:, None]
-        solved = np.asarray(np.linalg.solve(design.T @ weighted + ridge, weighted.T @ kwh), dtype=np.float64)
-        left = np.abs(kwh - design @ solved)
-        scale = MEDIAN_TO_SD * float(np.median(left)) + 1e-9
+        turned = np.swapaxes(design * weight[..., None], -1, -2)
+        solved = np.asarray(np.linalg.solve(turned @ design + ridge, (turned @ kwh)[..., None]), dtype=np.float64)
+        left = np.abs(kwh - (design @ solved)[..., 0])
+        scale = MEDIAN_TO_SD * np.median(left, axis=-1, keepdims=True) + 1e-9
         weight = np.minimum(1.0, 1.5 * scale / np.maximum(left, 1e-12))
-    return solved
+    return solved[..., 0]
 
 
 def _stretches(days: Ints, odd: NDArray[np.bool_], least: int) -> tuple[tuple[date, date], ...]:
