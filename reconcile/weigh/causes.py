@@ -276,12 +276,12 @@ def _limits(several: Sequence[tuple[float, Best, int]]) -> tuple[float, float]:
 
     grid = np.linspace(0.0, most, FINE)
     rough = above_any(several, grid)
-    found = []
-    for wanted in (0.975, 0.025):
-        begin = min(max(int(np.searchsorted(-rough, -wanted)) - 1, 0), FINE - 2)
-        finer = np.linspace(grid[begin], grid[begin + 1], FINE)
-        found.append(float(np.interp(-wanted, -above_any(several, finer), finer)))
-    return found[0], found[1]
+    wanted = np.array([0.975, 0.025])
+    begin = np.clip(np.searchsorted(-rough, -wanted) - 1, 0, FINE - 2)
+    finer = np.linspace(grid[begin], grid[begin + 1], FINE, axis=1)
+    above = above_any(several, finer.ravel()).reshape(finer.shape)
+    low, high = (float(np.interp(-part, -one, at)) for part, one, at in zip(wanted, above, finer, strict=True))
+    return low, high
 
 
 def _ends(weighing: Weighing, pattern: int) -> date | None:
