@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Event
-from reconcile.interval.alignment import BIN, BINS, KERNEL, LOW, histograms, moved_at_all
+from reconcile.interval.alignment import BIN, BINS, KERNEL, histograms, moved_at_all
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import GRID, REACH, Gap, Sides, against, lowest_bin, overlap, support, widened
@@ -71,6 +71,9 @@ UNDONE = 0.9
 """Part of the variance of two changes that is one of the two's together where one undoes the other (our own
 judgement)."""
 
+LEAST_STEPS = 1e-12
+"""Steps for which there are none: no shape is divided by nothing."""
+
 BACKGROUND = 0.1
 """Part of steps that belong to no cluster (our own judgement)."""
 
@@ -113,7 +116,7 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
     candidates = sides.candidates()
     if not candidates:
         return None
-    change = max((sides.dated(*one) for one in candidates), key=lambda one: one.likelier)
+    change = max(sides.dated(candidates), key=lambda one: one.likelier)
     given = [d - seen.first for d in dates if sides.usable(np.array([d - seen.first]), SIDES[-1])[0]]
     at_dates = tuple(sides.change(d) for d in given)
     # what lies about a given date is that date's: told twice, it would count twice
@@ -124,7 +127,7 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
     if change.cuts:
         # what goes up may come down again: a season's volts, a loan of a heater
         moved = ((change.day - seen.first, round(change.shift / BIN)),)
-        others = [sides.dated(*one, moved) for one in candidates if abs(one[0] - moved[0][0]) >= APART_DAYS]
+        others = sides.dated([one for one in candidates if abs(one[0] - moved[0][0]) >= APART_DAYS], moved)
         others = [one for one in others if all(abs(one.day - first.day) >= APART_DAYS for first in known)]
         second = max(others, key=lambda one: one.likelier, default=None)
         # nobody asks for its date: doubt of it would only blur the first
@@ -146,6 +149,8 @@ class _Sides:
     counted: Floats
     below: Floats
     """The same, counted up over the bins too, a row for each bin."""
+    coarse: Floats
+    """As ``counted``, with some bins taken as one."""
     events: Sequence[Event] = ()
 
     @classmethod
@@ -155,7 +160,8 @@ class _Sides:
         counted, below = np.zeros((len(daily) + 1, BINS)), np.zeros((BINS + 1, len(daily) + 1))
         np.cumsum(daily, axis=0, out=counted[1:])
         np.cumsum(counted.T, axis=0, out=below[1:])
-        return cls(seen, counted, below, events)
+        coarse = np.diff(below[: BINS // COARSE * COARSE + 1 : COARSE], axis=0).T.copy()
+        return cls(seen, counted, below, coarse, events)
 
     @property
     def days(self) -> int:
@@ -176,8 +182,7 @@ class _Sides:
     def candidates(self) -> list[tuple[int, int]]:
         """Dates and shifts [bins] that most better the overlap of the two sides, for short and long sides."""
         found: dict[tuple[int, int], None] = {}
-        whole = BINS // COARSE
-        coarse = np.diff(self.below[: whole * COARSE + 1 : COARSE], axis=0).T.copy()
+        coarse, whole = self.coarse, self.coarse.shape[1]
         lowest, reach = lowest_bin(self.seen.least_kw) // COARSE, REACH // COARSE
         for length in (SIDES[0], SIDES[-1]):
             cut = np.arange(LEAST_SIDE_DAYS, self.days - LEAST_SIDE_DAYS + 1, SCAN_DAYS)
@@ -271,12 +276,19 @@ class _Sides:
         counted: Floats = self.below[np.clip(high, 0, BINS), days] - self.below[np.clip(low, 0, BINS), days]
         return counted
 
-    def dated(self, cut: int, bins: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
-        """Find the date of a change to the day, and compare both sides of it."""
-        limits = self._limits(cut, bins)
+    def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:
+        """Find the dates of some changes to the day, and compare both sides of each: several may be one."""
+        limits = [(self._limits(cut, bins, moved), bins) for cut, bins in candidates]
+        return [
+            self._at(one, bins, moved)
+            for one, bins in {one.day: (one, bins) for one, bins in reversed(limits)}.values()
+        ]
+
+    def _at(self, limits: _Limits, bins: int, moved: Sequence[tuple[int, int]]) -> Change:
+        """Compare both sides of a date that was found for a shift, and find it anew where that is another shift."""
         again = self.change(limits.day, moved)
         if abs(again.shift - bins * BIN) > 2 * BIN and again.cuts:
-            limits = self._limits(limits.day, round(again.shift / BIN))
+            limits = self._limits(limits.day, round(again.shift / BIN), moved)
             again = self.change(limits.day, moved)
         first = self.seen.first
         about = tuple(first + day for day in limits.about)
@@ -292,28 +304,34 @@ class _Sides:
         clusters = matched(clusters_of(longest.before, least), clusters_of(longest.after, least), shift)
         return Change(day, day, day, shift, sd, likelier, clusters, before[0], after[0], self.seen.volts)
 
-    def _limits(self, cut: int, shift_bins: int) -> _Limits:
-        """Day on which the sizes moved by a shift, with its limits."""
-        length = DATING_DAYS
-        before, after = self.both(np.array([cut]), length)
-        # near the cut a side may hold no step at all
-        sides = [side / max(float(side.sum()), 1e-12) for side in (before[0], np.roll(after[0], -shift_bins))]
-        shape = sides[0] + sides[1]
-        density = np.log((1.0 - BACKGROUND) * shape / max(float(shape.sum()), 1e-12) + BACKGROUND / BINS)
-        column = np.clip(((self.seen.log_kw - LOW) / BIN).astype(np.int64), 0, BINS - 1)
-        gain = density[column] - density[np.clip(column - shift_bins, 0, BINS - 1)]
-        begin, end = max(cut - length, 0), min(cut + length, self.days)
-        daily = np.bincount(self.seen.day - self.seen.first, weights=gain, minlength=self.days)[begin:end]
-        support = np.concatenate([[0.0], np.cumsum(daily)]) / REPEATED
-        edge = min(LEAST_SIDE_DAYS, len(daily) // 3)
-        support[:edge] = support[-edge:] = -np.inf
-        chance = np.exp(support - support.max())
-        total = np.cumsum(chance) / chance.sum()
-        low, high = int(np.searchsorted(total, 0.025)), int(np.searchsorted(total, 0.975))
+    def _limits(self, cut: int, shift_bins: int, moved: Sequence[tuple[int, int]], again: bool = True) -> _Limits:
+        """Day on which the sizes moved by a shift, with its limits, and again about that day if it is another.
+
+        Every day is given its own shape of the sizes, from both of its sides brought together: with the shape of one
+        day, the steps between that day and the true one would speak for it.
+        """
+        begin, end = max(cut - DATING_DAYS, 0), min(cut + DATING_DAYS, self.days)
+        edge = min(LEAST_SIDE_DAYS, (end - begin) // 3)
+        days = np.arange(begin + edge, end - edge + 1)
+        counted = self.coarse[begin : end + 1]
+        for date, bins in moved:
+            at = min(max(date - begin, 0), end - begin)
+            later = counted[at:] - counted[at]
+            counted = np.concatenate([counted[:at], counted[at] + np.roll(later, -round(bins / COARSE), axis=1)])
+        until = counted[days - begin] - counted[0]
+        sizes = until + np.roll(counted[-1] - counted[0] - until, -round(shift_bins / COARSE), axis=1)
+        shape = sizes / np.maximum(sizes.sum(axis=1, keepdims=True), LEAST_STEPS)
+        density = np.log((1.0 - BACKGROUND) * shape + BACKGROUND / sizes.shape[1])
+        support = np.einsum("ij,ij->i", sizes, density) / REPEATED
         best = int(support.argmax())
-        likely = [np.flatnonzero(support >= support[best] - loss) for loss in DATE_LOSSES]
-        about = [*(int(days[0]) - 1 for days in reversed(likely)), *(int(days[-1]) + 1 for days in likely)]
-        return _Limits(begin + best, begin + low, begin + high, tuple(begin + day for day in about))
+        if abs(int(days[best]) - cut) > APART_DAYS and again:
+            return self._limits(int(days[best]), shift_bins, moved, again=False)
+        chance = np.exp(support - support[best])
+        total = np.cumsum(chance) / chance.sum()
+        low, high = (int(days[np.searchsorted(total, part)]) for part in (0.025, 0.975))
+        likely = [days[support >= support[best] - loss] for loss in DATE_LOSSES]
+        about = [*(int(some[0]) - 1 for some in reversed(likely)), *(int(some[-1]) + 1 for some in likely)]
+        return _Limits(int(days[best]), low, high, tuple(about))
 
 
 @dataclass(frozen=True, slots=True)
