@@ -71,9 +71,6 @@ UNDONE = 0.9
 """Part of the variance of two changes that is one of the two's together where one undoes the other (our own
 judgement)."""
 
-LEAST_STEPS = 1e-12
-"""Steps for which there are none: no shape is divided by nothing."""
-
 BACKGROUND = 0.1
 """Part of steps that belong to no cluster (our own judgement)."""
 
@@ -277,12 +274,12 @@ class _Sides:
         return counted
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:
-        """Find the dates of some changes to the day, and compare both sides of each: several may be one."""
-        limits = [(self._limits(cut, bins, moved), bins) for cut, bins in candidates]
-        return [
-            self._at(one, bins, moved)
-            for one, bins in {one.day: (one, bins) for one, bins in reversed(limits)}.values()
-        ]
+        """Find the dates of some changes to the day, and compare both sides of each: several may lead to one."""
+        found = {}
+        for cut, bins in candidates:
+            limits = self._limits(cut, bins, moved)
+            found.setdefault(limits.day, (limits, bins))
+        return [self._at(limits, bins, moved) for limits, bins in found.values()]
 
     def _at(self, limits: _Limits, bins: int, moved: Sequence[tuple[int, int]]) -> Change:
         """Compare both sides of a date that was found for a shift, and find it anew where that is another shift."""
@@ -320,7 +317,7 @@ class _Sides:
             counted = np.concatenate([counted[:at], counted[at] + np.roll(later, -round(bins / COARSE), axis=1)])
         until = counted[days - begin] - counted[0]
         sizes = until + np.roll(counted[-1] - counted[0] - until, -round(shift_bins / COARSE), axis=1)
-        shape = sizes / np.maximum(sizes.sum(axis=1, keepdims=True), LEAST_STEPS)
+        shape = sizes / np.maximum(sizes.sum(axis=1, keepdims=True), 1e-12)  # there may be no step at all
         density = np.log((1.0 - BACKGROUND) * shape + BACKGROUND / sizes.shape[1])
         support = np.einsum("ij,ij->i", sizes, density) / REPEATED
         best = int(support.argmax())

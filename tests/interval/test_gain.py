@@ -455,3 +455,25 @@ def test_sizes_as_a_whole_are_compared_where_only_the_largest_are_heard(bins_lef
     side = np.zeros(BINS)
     side[-1] = 50.0
     assert moved_at_all(side, side, BINS - bins_left) == 0.0
+
+
+def one_appliance(seed, since=180, days=360):
+    """Steps of one appliance of uneven size, once a day or so, and as many of any; the meter turns fast."""
+    rng = np.random.default_rng(seed)
+    count, others = rng.poisson([1.2 * days, days])
+    day = rng.integers(0, days, count)
+    own = np.log(1.07) + rng.normal(0.0, 0.06, count) + math.log(1.1) * (day >= since)
+    day = np.concatenate([day, rng.integers(0, days, others)])
+    log_kw = np.concatenate([own, rng.uniform(math.log(0.3), math.log(3.0), others)])
+    order = np.argsort(day, kind="stable")
+    ones = np.ones(len(day), dtype=np.int64)
+    return Switching(
+        20000 + day[order], log_kw[order], ones, 0.004, 0.06, True, 20000, 20000 + days - 1, np.zeros(days)
+    )
+
+
+def test_a_change_that_one_uneven_appliance_tells_is_dated_and_its_limits_hold():
+    changes = [gain_signal(one_appliance(seed)).change for seed in range(16, 24)]
+    off = np.array([change.day - 20180 for change in changes])
+    assert np.mean(np.abs(off) <= 7) >= 0.85, off
+    assert sum(change.low <= 20180 <= change.high for change in changes) >= 7
