@@ -77,7 +77,7 @@ BACKGROUND = 0.1
 DATE_LOSSES = (2.0, 8.0)
 """Losses of log-likelihood at which windows are cut about a date: an onset that far from it costs as much."""
 
-DATING_DAYS = 90
+DATING_DAYS = 150
 """Stretch on either side in which a date is looked for to the day [d]: longer ones are of another season (tried on
 years of one real home and of simulated homes)."""
 
@@ -302,7 +302,7 @@ class _Sides:
         return Change(day, day, day, shift, sd, likelier, clusters, before[0], after[0], self.seen.volts)
 
     def _limits(self, cut: int, shift_bins: int, moved: Sequence[tuple[int, int]], again: bool = True) -> _Limits:
-        """Day on which the sizes moved by a shift, with its limits, and again about that day if it is another.
+        """Day that halves the likelihood of a shift, with its limits, and again about that day if it lies far off.
 
         Every day is given its own shape of the sizes, from both of its sides brought together: with the shape of one
         day, the steps between that day and the true one would speak for it.
@@ -325,10 +325,10 @@ class _Sides:
             return self._limits(int(days[best]), shift_bins, moved, again=False)
         chance = np.exp(support - support[best])
         total = np.cumsum(chance) / chance.sum()
-        low, high = (int(days[np.searchsorted(total, part)]) for part in (0.025, 0.975))
+        low, middle, high = (int(days[np.searchsorted(total, part)]) for part in (0.025, 0.5, 0.975))
         likely = [days[support >= support[best] - loss] for loss in DATE_LOSSES]
         about = [*(int(some[0]) - 1 for some in reversed(likely)), *(int(some[-1]) + 1 for some in likely)]
-        return _Limits(int(days[best]), low, high, tuple(about))
+        return _Limits(middle, low, high, tuple(about))
 
 
 @dataclass(frozen=True, slots=True)
