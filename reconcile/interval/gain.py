@@ -275,7 +275,7 @@ class _Sides:
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:
         """Find the dates of some changes to the day, and compare both sides of each: several may lead to one."""
-        found = {}
+        found: dict[int, tuple[_Limits, int]] = {}
         for cut, bins in candidates:
             limits = self._limits(cut, bins, moved)
             found.setdefault(limits.day, (limits, bins))
