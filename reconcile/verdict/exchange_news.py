@@ -79,9 +79,8 @@ def may_be_doubled(causes: Sequence[Cause], costs: Costs) -> bool:
         if cause.code not in ("meter-step", "old-meter-slow") or cause.unit != "%" or cause.probability < costs.open_at:
             continue
         low, high = (abs(size) if size is not None else 0.0 for size in (cause.size_low, cause.size_high))
-        doubled = (
-            100.0 if cause.code == "meter-step" else 50.0
-        )  # an old meter that counted half of what the new one does
+        # an old meter that counted half of what the new one does is 50 % low
+        doubled = 100.0 if cause.code == "meter-step" else 50.0
         if (cause.size or 0.0) > 0.0 and min(low, high) <= doubled <= max(low, high):
             return True
     return False

@@ -195,11 +195,11 @@ def _fits(found: Sequence[Degrees], unit: Unit, north: bool) -> bool:
             low, high = MONTHS_C[date.fromordinal(max(middle, 1)).month - 1]
         if not low - wander <= value <= high + wander:
             return False
+    if sum(one.days for one in found) < YEAR_DAYS:
+        return True
     months: dict[tuple[int, int], list[float]] = {}
     for one, value in zip(found, values, strict=True):
         if one.day is not None:
             months.setdefault((one.day.year, one.day.month), []).append(value)
-    if sum(one.days for one in found) < YEAR_DAYS:
-        return True
     warmest = max((sum(month) / len(month) for month in months.values()), default=COLD_MONTH_C)
     return max(values) >= COLD_SUMMER_C and min(values) <= WARM_WINTER_C and warmest >= COLD_MONTH_C
