@@ -59,20 +59,25 @@ def test_what_is_visible_is_never_less_than_the_scatter_of_the_bills_hides():
     assert np.isinf(nothing).all()
 
 
-def test_the_search_for_the_visible_size_ends_where_a_long_one_does(monkeypatch):
+@pytest.mark.parametrize("from_bill", [None, 6, 9, 12])
+def test_the_search_for_the_visible_size_ends_where_a_long_one_does(from_bill, monkeypatch):
     home = house()
+    if from_bill is not None:  # a cause that the bills already show makes the search's function bend
+        bills = [replace(bill, kwh=bill.kwh * (1.15 if i >= from_bill else 1.0)) for i, bill in enumerate(home.bills)]
+        home = replace(home, bills=tuple(bills))
     facts = examine(home)
     weighing = weigh_house(home, facts)
     monkeypatch.setattr("reconcile.grounds.ranges.least_by_scatter", lambda *_: 0.0)
     short = view_of(weighing, facts, COSTS)
-    monkeypatch.setattr(visible, "ROUNDS", 40)
+    monkeypatch.setattr(visible, "ROUNDS", 60)
+    monkeypatch.setattr(visible, "CLOSE", 1e-9, raising=False)
     long = view_of(weighing, facts, COSTS)
     assert short is not None
     assert long is not None
     for some, all_rounds in ((short.meter_percent, long.meter_percent), (short.constant_watts, long.constant_watts)):
         assert some == pytest.approx(all_rounds, rel=0.01)
     sizes = [np.array(view.shown.meter_percent, dtype=float) for view in (short, long)]
-    assert np.nanmedian(np.abs(sizes[0] / sizes[1] - 1.0)) < 0.01
+    assert np.nanmax(np.abs(sizes[0] / sizes[1] - 1.0)) < 0.02
 
 
 def test_the_reference_is_asked_only_where_a_list_is_vaguer_than_it_can_be():
