@@ -27,6 +27,12 @@ NOTHING = frozenset(
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffe\uffff]")
 
 
+class Unworked(str):
+    """A workbook's formula that no program has worked out yet; a text may begin with the same sign."""
+
+    __slots__ = ()
+
+
 @lru_cache(maxsize=4096)
 def plain_name(name: str) -> str:
     """Return a name as it is matched: without case, spaces, underscores or hyphens.

@@ -18,7 +18,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, TypedDict, TypeVar, Unpack, overload
 
 from reconcile.errors import UnitError
-from reconcile.read.tables.cells import CONTROL, Cell, in_unit, nearest, or_list, plain_name, shown
+from reconcile.read.tables.cells import CONTROL, Cell, Unworked, in_unit, nearest, or_list, plain_name, shown
 from reconcile.read.tables.collector import Collector
 from reconcile.read.values import dates, month_names, numbers
 from reconcile.units import celsius
@@ -91,7 +91,7 @@ class Gate(Collector):
         if isinstance(cell.value, str) and "#" in cell.value and cell.value.strip().upper() in FORMULA_ERRORS:
             self.wrong(cell, "a formula gave an error instead of a value", "Mend the formula or type the value.")
             return False
-        if isinstance(cell.value, str) and cell.value.startswith("="):
+        if isinstance(cell.value, Unworked):
             remedy = "Open and save the workbook in a program that calculates, or type the value."
             self.wrong(cell, "this formula has no stored value", remedy)
             return False

@@ -12,7 +12,7 @@ from typing import Any
 
 from reconcile.read.layouts.loose_tables import tables_of_page
 from reconcile.read.tables.by_content import KINDS, by_content, is_of_more_than_readings, twice
-from reconcile.read.tables.cells import Grid, nearest, plain_name, shown
+from reconcile.read.tables.cells import Grid, Unworked, nearest, plain_name, shown
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import is_of_bills
@@ -241,8 +241,8 @@ def _grid(sheet: Any, stored: Any, file: str, gate: Gate) -> Grid:
             if value is None and row in sums:
                 continue  # sums below a table are left out in any case
             if value is None:  # the gate refuses it where the cell is needed
-                value = cell.value if isinstance(cell.value, str) else "=array"
-        rows.setdefault(row, {})[column] = half_width(value) if isinstance(value, str) else value
+                value = Unworked(cell.value if isinstance(cell.value, str) else "an array formula")
+        rows.setdefault(row, {})[column] = half_width(value) if type(value) is str else value
     for row in sorted(rows):
         cells = rows[row]
         grid.rows.append((row, [cells.get(column) for column in range(1, max(cells) + 1)]))
