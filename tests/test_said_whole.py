@@ -116,6 +116,17 @@ def test_a_sharp_list_is_used() -> None:
     assert not any("too vague" in notice for notice in answer("cold_winter").notices)
 
 
+@pytest.mark.parametrize(("part", "by_list"), [(1.0, True), (0.75, False)])
+def test_bills_far_from_the_list_are_not_said_to_be_what_its_loads_use(part: float, by_list: bool) -> None:
+    house = replace(sample("cold_winter"), tariffs=(), charges=())
+    plain = [replace(bill, amount=None, reading_start=None, reading_end=None) for bill in house.bills]
+    bills = [replace(bill, kwh=(bill.kwh or 0.0) * part) for bill in plain]
+    told = reconcile.reconcile(replace(house, bills=tuple(bills))).verdict.headline
+    assert told.startswith("Every bill is what this house ")
+    assert ("its loads" in told) == by_list
+    assert ("about 25 % below what the list of loads alone expects" in told) != by_list
+
+
 def test_printed_temperatures_are_asked_for_before_hours_are_downloaded() -> None:
     result = answer("bills_only")
     assert step(result, "more-weather") < step(result, "download")

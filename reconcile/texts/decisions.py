@@ -278,14 +278,14 @@ def _calm(voice: Voice, figures: Figures) -> str:
     """What is left to say where nothing needs a check."""
     seen = _seen(voice, figures)
     if figures["clear"]:
-        known = figures["known"]
-        given = " and ".join([", ".join(known[:-1]), known[-1]] if len(known) > 1 else known)
+        given = listed(figures["known"])
         if figures["hidden_percent"]:
             return _sentences(
                 f"No bill stands out, given {given}.", str(figures["dearest"]), voice.fill(HIDES, figures)
             )
         uses = "should have used" if figures["fits_list"] else "usually uses"
-        return _sentences(f"Every bill is what this house {uses}, given {given}.", str(figures["dearest"]))
+        told = f"Every bill is what this house {uses}, given {given}."
+        return _sentences(told, str(figures["off_list"]), str(figures["dearest"]))
     low = figures["under"]["bills"] and not figures["over"]["bills"]
     if figures.get("away") and not figures["over"]["bills"]:
         return _sentences(seen or str(figures.get("leading") or ""), AWAY.format(what=GONE[figures["away"]]))

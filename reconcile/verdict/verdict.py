@@ -28,7 +28,7 @@ from reconcile.texts.decisions import MISMATCHES, headline
 from reconcile.texts.findings import finding_text
 from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.meter_words import own_power_news
-from reconcile.texts.reason_words import MISSING
+from reconcile.texts.reason_words import MISSING, REASONS
 from reconcile.verdict.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.verdict.exchange_news import may_be_doubled
 from reconcile.verdict.reasons import (
@@ -138,7 +138,8 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     settling = settling or next((f for f in given.findings if f.asks), None)
     settling = settling or next((f for f in given.findings if f.code in MONEY_FINDINGS and f.amount), None)
     opened = next((f for f in given.findings if f.asks), None)
-    odds = case.odds
+    odds, fits_list, level = case.odds, _fits_list(given), level_told(given)
+    off = level["key"]
     return {
         "over": side(given.rows, Flag.OVER, over),
         "under": side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
@@ -167,7 +168,8 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "wrong": 0.0 if odds is None else odds.wrong,
         "fast": 0.0 if odds is None else odds.fast,
         "either": odds is not None and odds.exchange > odds.fast,
-        "level": level_told(given),
+        "level": level,
+        "off_list": "" if fits_list or off in ("", "level-same") else tell(voice, REASONS, off, level),
         "seasonal": leading is not None and leading.code == "unlisted" and leading.seasonal,
         "signs": [spoken(sign, SIGNS) for sign in signs_of(given)],
         "dearest": given.dearest,
@@ -175,7 +177,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "below_list": odds is not None and case.listed and odds.level_score < -OFF_LEVEL,
         "listed": case.listed,
         "known": [
-            "its days", *(["its weather"] if weathered(given.house) else []), *(["its loads"] if case.listed else []),
+            "its days", *(["its weather"] if weathered(given.house) else []), *(["its loads"] if fits_list else []),
         ],
         "told": given.told.day if given.told is not None and case.told else None,
         "what": _named_event(given.told),
@@ -199,7 +201,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "clear": _clear(given, opened),
-        "fits_list": _fits_list(given),
+        "fits_list": fits_list,
         "over_since": bool(given.rows) and given.rows[-1].flag is not Flag.UNDER,
     }  # fmt: skip
 
