@@ -11,12 +11,20 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.clock import as_day
-from reconcile.distributions import MEDIAN_TO_SD
+from reconcile.clock import as_day, day_numbers
 from reconcile.house import House, Load
 from reconcile.interval.by_degree import Spell
 from reconcile.interval.listed_hours import LISTED_DAYS, fits, listed_watts
-from reconcile.interval.steps import Lows, dated_changes, floors, night_weights, partition
+from reconcile.interval.steps import (
+    LEAST_STEP_WATTS,
+    ODD_DAY_SDS,
+    Lows,
+    dated_changes,
+    floors,
+    night_weights,
+    partition,
+    without_odd_nights,
+)
 from reconcile.interval.weather_hours import HELD_SHARE, Days, days_of, weather_curve
 from reconcile.interval.windows import (
     LEVEL_SD,
@@ -33,6 +41,7 @@ from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Spans = Sequence[tuple[date, date]]
 
 FLOOR_QUANTILE = 0.10
 """Of the nights' floors: what is left on when nobody is up (our own judgement)."""
@@ -62,17 +71,9 @@ BESIDE_DAYS = 30
 SHARP_SHARE = 0.7
 """Part of a rise that stands within two weeks of its date: what comes slowly is a season's (our own judgement)."""
 
-LEAST_STEP_WATTS = 25.0
 LEAST_STEP_SDS = 2.5
-"""Smaller rises, in watts and in standard deviations of what a base load wanders by itself, are ordinary coming and
-going (our judgement)."""
-
-ODD_NIGHTS, ODD_SDS = 15, 4.0
-"""Nights about each one whose middle tells whether it is odd, and by how many robust standard deviations (our own
+"""Smaller rises, in standard deviations of what a base load wanders by itself, are ordinary coming and going (our
 judgement)."""
-
-ODD_DAY_SDS = 2.0
-"""The same for the floors of days, which date a change (tried on one real home)."""
 
 WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 10.0, 0.08, 60.0
 """Slow wandering of a base load: its standard deviation [W] and as a part of the level, over so many days [d]. Medians
@@ -146,7 +147,9 @@ class BaseLoad:
     """What the list holds round the clock on every day, which the level lacks [W]."""
 
 
-def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] = ()) -> BaseLoad | None:
+def base_load(
+    house: House, dates: Sequence[int] = (), spells: Sequence[Spell] = (), empty: Spans = ()
+) -> BaseLoad | None:
     """Look at the house's low power by night.
 
     Parameters
@@ -157,6 +160,8 @@ def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] =
         Dates at which windows are cut too, days since 1970-01-01 [d].
     spells : sequence of Spell
         Times in which heating or cooling took more for the same weather, by night as well.
+    empty : sequence of (date, date)
+        First and last day of times with nobody at home: what stood before them and stands again did not pass.
 
     Returns
     -------
@@ -172,7 +177,7 @@ def base_load(house: House, dates: Sequence[int] = (), spells: Sequence[Spell] =
         nothing = np.empty(0, dtype=np.int64)
         floor = float(np.quantile(watts, FLOOR_QUANTILE))
         return BaseLoad(days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0)))
-    nights = _Nights.of(house, (days, watts), lows, spells)
+    nights = _Nights.of(house, (days, watts), lows, spells, empty)
     since, onset = nights.largest_rise()
     steps = nights.steps(house.loads)
     begins, ends, value, covariance = nights.windows(dates, steps)
@@ -204,9 +209,11 @@ class _Nights:
     """Outdoor temperature of each night's day [degC]; None where nobody knows it."""
     may_swing: float
     """What the list holds for heating and cooling [W]."""
+    away: NDArray[np.bool_]
+    """Nights with nobody at home."""
 
     @classmethod
-    def of(cls, house: House, nights: Lows, by_day: Lows, spells: Sequence[Spell] = ()) -> _Nights:
+    def of(cls, house: House, nights: Lows, by_day: Lows, spells: Sequence[Spell], empty: Spans) -> _Nights:
         days, watts = nights
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
         listed, seasonal = listed_watts(house.loads, calendar)
@@ -218,27 +225,39 @@ class _Nights:
         level = watts - weather - listed[days - days[0]]
         steps = np.abs(np.diff(listed)) + np.abs(np.diff(seasonal))
         moves = [(int(days[0]) + int(i) + 1, float(steps[i])) for i in np.flatnonzero(steps)]
-        level = _without_odd_nights(level)
+        level = without_odd_nights(level)
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
         changes = _beyond_weather(changes, level, weights, weather)
-        dating = _without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
+        dating = without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
         limits = dated_changes(dating, night_weights(dating, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
         mean_c = None if outside is None else outside.mean_c
         moved = seasonal[days - days[0]]
         listed_swing = sum(load.count * (load.watts or 0.0) for load in house.loads if load.follows in BY_WEATHER)
-        return cls(days, level, weights, moves, changes, doubt, moved, dates, heated, mean_c, listed_swing)
+        spans = [day_numbers(span) for span in empty if (span[1] - span[0]).days <= RETURN_DAYS]
+        away = np.zeros(len(days), dtype=bool)
+        for first, last in spans:
+            away |= (first <= days) & (days <= last)
+        return cls(days, level, weights, moves, changes, doubt, moved, dates, heated, mean_c, listed_swing, away)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
         return [float(np.average(self.level[a:b], weights=self.weights[a:b])) for a, b in pairwise(edges)]
 
+    def lived_in(self) -> list[float]:
+        """The same, with a level of nights that were mostly those of an empty house as the lower one beside it is."""
+        edges, means = [0, *self.changes, len(self.level)], self.means()
+        for k, (a, b) in enumerate(pairwise(edges)):
+            if 0 < k < len(means) - 1 and self.away[a:b].mean() >= 0.5:
+                means[k] = max(means[k], min(means[k - 1], means[k + 1]))
+        return means
+
     def largest_rise(self) -> tuple[int, Onset | None]:
         """Index of the night from which the base load stands higher for good, and the rise; 0 and None if
         none.
         """
-        changes, means = self.changes, self.means()
+        changes, means = self.changes, self.lived_in()
         edges = [0, *changes, len(self.level)]
         above = self.passing()[:, 0]
         # what came with a season goes with it: the rest of such a rise
@@ -310,7 +329,10 @@ class _Nights:
         """How far each level came and went, see :func:`reconcile.interval.windows.passing`."""
         edges = [int(self.days[0]), *(day for day, _, _ in self.dates), int(self.days[-1]) + 1]
         swing = self.may_swing if self.outside_c is None else None
-        return passing(np.array(self.means()), edges, self._is_a_season, swing)
+        heights = passing(np.array(self.lived_in()), edges, self._is_a_season, swing)
+        if self.away.any():
+            heights[:, 1] = passing(np.array(self.means()), edges, self._is_a_season, swing)[:, 1]
+        return heights
 
     def _is_a_season(self, begin: int, end: int) -> bool:
         """Whether what came and went from one day to another may be an absence, guests, or heating or cooling."""
@@ -422,13 +444,3 @@ def _beyond_weather(changes: list[int], level: Floats, weights: Floats, weather:
             break
         del changes[least]
     return changes
-
-
-def _without_odd_nights(level: Floats, sds: float = ODD_SDS) -> Floats:
-    """Draw single nights far from those about them in: a night with the air conditioner on is no level."""
-    half = min(ODD_NIGHTS // 2, (len(level) - 1) // 2)
-    padded = np.pad(level, half, mode="reflect")
-    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
-    room = sds * MEDIAN_TO_SD * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
-    drawn: Floats = np.clip(level, middle - room, middle + room)
-    return drawn

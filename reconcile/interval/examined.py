@@ -110,9 +110,12 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     clock, quiet = (None, house) if house.generation or spread else _clock(house, zone)
     degrees = () if house.generation else by_degree(quiet, zone)
     cuts = (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else []))
-    base = base_load(quiet, cuts, [side.spell for side in degrees if side.spell is not None])
-    working = None if house.generation else by_day(quiet, zone, base)
+    spells = [side.spell for side in degrees if side.spell is not None]
+    base = base_load(quiet, cuts, spells)
     daily = daily_use(house, _lifts(base, clock), _never_rests(base), degrees)
+    if daily is not None and daily.empty and base is not None and any(step.passed for step in base.steps):
+        base = base_load(quiet, cuts, spells, daily.empty)
+    working = None if house.generation else by_day(quiet, zone, base)
     if daily is not None and daily.empty and not house.generation:
         degrees = by_degree(quiet, zone, daily.empty)
     if daily is not None:

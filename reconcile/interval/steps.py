@@ -47,6 +47,15 @@ LEAST_NOISE_WATTS = 5.0
 MOST_ALIKE = 0.8
 """Largest correlation of neighbouring nights that is allowed for."""
 
+LEAST_STEP_WATTS = 25.0
+"""Smaller rises are ordinary coming and going (our judgement)."""
+
+ODD_NIGHTS, ODD_SDS = 15, 4.0
+"""Nights about each one whose middle tells whether it is odd, and by how many robust standard deviations (our own
+judgement)."""
+
+ODD_DAY_SDS = 2.0
+"""The same for the floors of days, which date a change (tried on one real home)."""
 
 DATE_LIMIT = 3.84
 """Rise of the misfit at the 95 % limits of a change's date (chi-square, 1 degree of freedom)."""
@@ -242,3 +251,13 @@ def dated_changes(
         near = np.flatnonzero(gain >= gain.max() - DATE_LIMIT) + begin + 1
         found.append((int(gain.argmax()) + begin + 1, int(near[0]), int(near[-1])))
     return found
+
+
+def without_odd_nights(level: NDArray[np.float64], sds: float = ODD_SDS) -> NDArray[np.float64]:
+    """Draw single nights far from those about them in: a night with the air conditioner on is no level."""
+    half = min(ODD_NIGHTS // 2, (len(level) - 1) // 2)
+    padded = np.pad(level, half, mode="reflect")
+    middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    room = sds * MEDIAN_TO_SD * float(np.median(np.abs(level - middle))) + LEAST_STEP_WATTS
+    drawn: NDArray[np.float64] = np.clip(level, middle - room, middle + room)
+    return drawn

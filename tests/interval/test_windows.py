@@ -1,14 +1,16 @@
 """What came and went with a season beside what came and stayed."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
 import switching_homes as homes
 
-from reconcile.house import Interval
+from reconcile import paper
+from reconcile.house import Bill, House, Interval
 from reconcile.interval.base_load import base_load
+from reconcile.interval.examined import examine
 from reconcile.interval.windows import passing
 
 FIRST, DAYS, BEGAN = date(2023, 5, 9), 549, 355
@@ -64,3 +66,21 @@ def test_a_load_that_outlasts_the_season_in_which_it_began_is_heard_and_a_season
     size, doubt = step_of(none, began)
     assert abs(size) < 1.5 * doubt
     assert none.onset is None
+
+
+def test_a_load_that_began_before_the_house_stood_empty_did_not_end_with_that():
+    rng = np.random.default_rng(4)
+    power = 250.0 + rng.normal(0, 5, (400, 24))
+    power[:, 7:23] += rng.gamma(3.0, 220.0, (400, 16))
+    power[300:327] = 120.0 + rng.normal(0, 5, (27, 24))
+    power[200:] += 180.0
+    starts = np.datetime64(f"{FIRST}T00:00:00") + np.arange(24 * 400) * np.timedelta64(1, "h")
+    bill = Bill(FIRST, FIRST + timedelta(days=400), kwh=float(round(power.sum() / 1000.0)))
+    house = House("", (bill,), timezone="UTC", interval=Interval(starts, power.ravel() / 1000.0, 3600))
+    seen = examine(house, paper.examine(house))
+    assert seen.daily.empty
+    assert seen.onset is not None
+    assert abs(seen.onset.watts - 180.0) < 20.0
+    size, doubt = step_of(seen.base, int(seen.base.days[0]) + 200)
+    assert size > 2.5 * doubt
+    assert abs(size - 180.0) < 2.0 * doubt
