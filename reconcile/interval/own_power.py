@@ -1,4 +1,7 @@
-"""A house whose drawn register alone shows panels of its own: by day it draws next to nothing, by night what it did."""
+"""A house whose interval data show panels of its own: by what they sent back, or by what is drawn.
+
+Where the drawn register alone is there, by day the house draws next to nothing, by night what it did.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +12,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, day_numbers, local_seconds
 from reconcile.facts import Finding
-from reconcile.house import House, Interval
+from reconcile.house import Bill, House, Interval
 from reconcile.interval.found import OWN_POWER
 from reconcile.records import dataclass
 
@@ -37,6 +40,14 @@ DARK_PART = 0.1
 
 SINCE_EVER_DAYS = 21
 """Days from the first on within which panels count as there before the data [d] (our own judgement)."""
+
+
+SENDS_BACK = 0.01
+"""Part of what is drawn from which what is sent back tells of own generation (our choice): a motor that brakes gives
+back less."""
+
+COVERED = 0.98
+"""Part of a bill's time that both registers must cover to stand for it (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +98,46 @@ def panels_seen(interval: Interval, zone: ZoneInfo) -> Panels | None:
     return Panels(since, int(eaten[at:].sum()), 1000.0 * usual)
 
 
+def with_both_registers(house: House) -> House:
+    """Take the house for one that makes its own, where its interval data say so, and give its bills both registers.
+
+    What the house used is what it drew and a part of what it made: a bill that gives only the one is told the other by
+    the data of its own days.
+
+    Parameters
+    ----------
+    house : House
+
+    Returns
+    -------
+    House
+        The same where its data hold no register of what is sent back, or next to nothing in it.
+    """
+    interval = house.interval
+    if interval is None or interval.received_kwh is None:
+        return house
+    registers = (interval.kwh, interval.received_kwh)
+    drawn, sent = (float(np.nansum(kwh)) for kwh in registers)
+    if not house.generation and sent <= SENDS_BACK * drawn:
+        return house
+    times = local_seconds(interval.starts, ZoneInfo(house.timezone))
+    lengths = np.where(np.isnan(interval.received_kwh), 0, interval.lengths)
+
+    def told(bill: Bill) -> Bill:
+        if bill.received_kwh is not None or bill.delivered_kwh is not None:
+            return bill
+        begin, end = (day_numbers([bill.start, bill.closes]) * DAY_SECONDS).tolist()
+        within = (times >= begin) & (times < end)
+        if lengths[within].sum() < COVERED * (end - begin):
+            return bill
+        delivered, received = (round(float(np.nansum(kwh[within])), 3) for kwh in registers)
+        return replace(bill, delivered_kwh=delivered, received_kwh=received)
+
+    return replace(house, generation=True, bills=tuple(map(told, house.bills)))
+
+
 def with_own_power(house: House) -> tuple[House, tuple[Finding, ...]]:
-    """Take the house for one that makes its own, where its drawn register shows it.
+    """Take the house for one that makes its own, where its interval data show it.
 
     Bills before the panels are all that was used; what a later one leaves out passes no register.
 
@@ -103,6 +152,7 @@ def with_own_power(house: House) -> tuple[House, tuple[Finding, ...]]:
     findings : tuple of Finding
         ``own-power``, where something does.
     """
+    house = with_both_registers(house)
     interval = house.interval
     if interval is None or any(bill.received_kwh is not None for bill in house.bills):
         return house, ()

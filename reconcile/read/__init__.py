@@ -122,14 +122,14 @@ def _with_interval(house: House, sources: Sources, settings: Settings, gate: Gat
     """Read the interval data, and take its billed summaries for bills where there are no others."""
     # much to load, and most houses have none
     from reconcile.read.timeline.interval_table import read_interval
-    from reconcile.read.timeline.sent_back import with_both_registers
+    from reconcile.read.timeline.sent_back import sent_back
 
     given = settings.timezone_given
     interval, billed = read_interval(sources.interval, gate, house, settings.interval, zone_given=given)
     house = replace(house, interval=interval, timezone=billed.timezone or house.timezone)
     if interval is None and billed.timezone is not None:
         gate.notice(f"No time zone is set; by the midnights of the billed periods it is taken as {billed.timezone}.")
-    house = with_both_registers(house, gate)
+    house = sent_back(house, gate)
     if sources.tables.get("bills"):
         return house
     if not billed.bills:

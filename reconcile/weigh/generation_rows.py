@@ -196,6 +196,12 @@ def _little(sent: Floats, least: Floats, days: Floats) -> NDArray[np.bool_]:
     return np.asarray(np.isfinite(sent) & ~_tells(sent, days) & sunny)
 
 
+def _before_panels(sent: Floats) -> NDArray[np.bool_]:
+    """Mark bills before the panels came, that in which they did among them: nothing was lost there."""
+    came = int(np.argmax(sent > 0.0))
+    return np.arange(len(sent)) <= came if (sent[:came] == 0.0).any() else np.zeros(len(sent), dtype=bool)
+
+
 def _steadier(residual: Floats, covariance: Floats, falls: Floats) -> float:
     """Factor on the scatter from bill to bill that the bills themselves teach, whatever fall fits them best."""
     whitened = np.linalg.solve(np.linalg.cholesky(covariance), np.column_stack([residual, falls]))
@@ -225,8 +231,8 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     # of a bill that sent out nothing at all, or next to it in the sun, it is only known that it was little
     least = _at_the_most(sent, whole, tells)
     nothing = judged & ((sent == 0.0) | _little(sent, least, model.days))
-    heard = tells | nothing
-    if heard.sum() < k.FEWEST_SENT or not tells.any():
+    heard = (tells | nothing) & ~_before_panels(sent)
+    if heard.sum() < k.FEWEST_SENT or not (heard & tells).any():
         return None
     usual = expected_generation(house)
     mean, swing = (0.0, k.SENT_SEASON_TOLD) if told else (k.SENT_SUMMER, k.SENT_SEASON)

@@ -64,3 +64,14 @@ def test_a_house_that_tells_of_its_panels_is_not_asked_about_them(with_panels):
     answer = reconcile.reconcile(replace(with_panels[0], generation=True))
     assert "Are there" not in answer.verdict.headline
     assert any("delivered_kwh and received_kwh" in step.text for step in answer.verdict.next_steps)
+
+
+def test_both_registers_of_a_house_made_by_hand_are_heard():
+    made = homes.home(800, data_homes.DAYS)
+    drawn, back = homes.solar(made, 5.0, 284, 800)
+    house = data_homes.billed(drawn, minutes=60, loads=data_homes.listed(made, 800))
+    sent = back.reshape(-1, 60).mean(axis=1)[-len(house.interval.kwh) :] / 1000.0
+    answer = reconcile.reconcile(replace(house, interval=replace(house.interval, received_kwh=sent)))
+    assert answer.house.generation
+    assert answer.verdict.decision == "explained"
+    assert sum(cause.probability for cause in answer.causes if cause.code == "meter-low") < 0.05
