@@ -92,13 +92,13 @@ def test_panels_that_fail_in_part_are_named_first_with_their_part(part):
     assert "inverter" in [step.code for step in answer.verdict.next_steps]
 
 
-@pytest.mark.parametrize("fallen", [None, 12])
+@pytest.mark.parametrize("fallen", [None, 11])
 def test_panels_that_came_within_the_bills_are_named_where_they_fail(fallen):
-    made = with_panels(fallen=fallen, part=0.6)
-    before = tuple(replace(bill, delivered_kwh=bill.kwh, received_kwh=0.0) for bill in house().bills[:4])
-    answer = reconcile.reconcile(replace(made, bills=(*before, *made.bills[4:])))
+    made = with_panels(fallen=fallen, part=0.4, seed=4)
+    before = tuple(replace(bill, delivered_kwh=bill.kwh, received_kwh=0.0) for bill in house().bills[:5])
+    answer = reconcile.reconcile(replace(made, bills=(*before, *made.bills[5:])))
     told = chance(answer, "generation-fall")
-    assert told < 0.1 if fallen is None else told > 0.9
+    assert told < 0.1 if fallen is None else told > 0.8
 
 
 def test_panels_are_not_accused_of_what_air_conditioning_and_winter_take():
