@@ -238,3 +238,14 @@ def test_a_long_timer_is_found_all_the_same(usual):
     seen = clock_load(data(homes.with_timed(usual, 600.0, (22.0, 13.0), SINCE)), homes.ZONE)
     assert seen is not None
     assert abs(seen.hours - 13.0) <= 1.0
+
+
+@pytest.mark.parametrize("draw", [0, 1])
+def test_a_load_round_the_clock_is_no_timer_of_a_night_where_days_take_less_since(usual, draw):
+    wall = local_seconds(usual.seconds, homes.ZONE) // 60 % 1440
+    since = np.arange(len(wall)) >= SINCE * 1440
+    busy = np.repeat(np.random.default_rng(draw).random(len(wall) // 60 + 1), 60)[: len(wall)]
+    up = (wall >= 390) & (wall < 1350) & (busy < np.where(since, 0.2, 0.8))
+    late = ((wall >= 1380) | (wall < 60)) & (busy < np.where(since, 0.8, 0.1))
+    made = homes.with_load(replace(usual, base=usual.base + 1500.0 * up + 600.0 * late), 350.0, SINCE)
+    assert clock_load(data(made), homes.ZONE) is None
