@@ -32,6 +32,9 @@ BALANCE_SD_C = 2.0
 STATED_BALANCE_SD_C = 1.0
 """The same where the householder states one [K], our own judgement: a thermostat log or a habit stands behind it."""
 
+_BEND = np.array([1.0, -2.0, 1.0])
+"""Second difference of what three balance temperatures give."""
+
 BALANCES_C = np.array([-4.6, -1.9, 0.0, 1.9, 4.6])
 """Balance temperatures that heating and cooling of no list may have, each as likely, from the default on [K]: the
 middles of the fifths of a normal law with a standard uncertainty of 3.6 K, as much as a default one of a list errs."""
@@ -54,6 +57,9 @@ class LoadEnergy:
     balance_slope: Floats
     """Change of it for one standard uncertainty of balance temperature, heating and cooling loads only [kWh], shape
     (n, J)."""
+    balance_bend: Floats
+    """What that slope leaves out: the energy with the balance so much higher, and with it so much lower, beyond twice
+    the usual [kWh], shape (n, J)."""
     log_sd: Floats
     """Standard uncertainty of the logarithm of the load's factor, shape (J,)."""
     hours_guessed: Flags
@@ -145,7 +151,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
 
     places = [] if mean_c is not None else in_every_climate(house, first, last)
     away = np.zeros((len(places), count, calendar.days))
-    daily = np.zeros((2 * count + 5, calendar.days))
+    daily = np.zeros((3 * count + 5, calendar.days))
     log_sd = np.zeros(count)
     guessed = np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
@@ -155,11 +161,10 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         guessed[j] = load.follows != "always" and load.kwh_per_year is None and load.source != "measured"
         if load.follows in ("heating", "cooling"):
             if mean_c is not None:
-                kwh, slope, from_sizing = _weather_load(load, house, mean_c, eligible)
+                kwh, slope, daily[2 * count + j], from_sizing = _weather_load(load, house, mean_c, eligible)
             else:
                 kwh, slope, from_sizing, away[:, j] = _in_all(load, places, eligible)
-            sd_c = BALANCE_SD_C if load.balance_c is None else STATED_BALANCE_SD_C
-            daily[j], daily[count + j] = kwh, slope * sd_c
+            daily[j], daily[count + j] = kwh, slope * balance_sd_c(load)
             if from_sizing:
                 log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
                 guessed[j] = False
@@ -181,6 +186,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     return LoadEnergy(
         kwh=sums[:, :count],
         balance_slope=sums[:, count : 2 * count],
+        balance_bend=sums[:, 2 * count : 3 * count],
         log_sd=log_sd,
         hours_guessed=guessed,
         base_watts=base_watts,
@@ -214,16 +220,23 @@ def _in_all(
     shares = np.array([share for share, _, _ in places])
     kwh = np.array([one[0] for one in found])
     mean = shares @ kwh
-    return mean, shares @ np.array([one[1] for one in found]), found[0][2], np.sqrt(shares)[:, None] * (kwh - mean)
+    return mean, shares @ np.array([one[1] for one in found]), found[0][3], np.sqrt(shares)[:, None] * (kwh - mean)
 
 
-def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, bool]:
-    """Daily kWh and its slope in balance temperature; and whether its hours came from sizing."""
+def balance_sd_c(load: Load) -> float:
+    """Return the standard uncertainty of a load's balance temperature [K]."""
+    return BALANCE_SD_C if load.balance_c is None else STATED_BALANCE_SD_C
+
+
+def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, Floats, bool]:
+    """Daily kWh, its slope in balance temperature and its bend; and whether its hours came from sizing."""
     cooling = load.follows == "cooling"
     balance = load.balance_c
     if balance is None:
         balance = COOLING_BALANCE_C if cooling else HEATING_BALANCE_C
-    depth = degree_days(mean_c, balance, cooling=cooling) * eligible
+    moved = balance + balance_sd_c(load) * np.array([[-1.0], [0.0], [1.0]])
+    depths = degree_days(mean_c, moved, cooling=cooling) * eligible
+    depth = depths[1]
     power = load.count * (load.watts or 0.0) * load.share_on / 1000.0
     if load.kwh_per_year is not None:
         year = normal_year_degree_days(house, balance, cooling=cooling)
@@ -231,14 +244,16 @@ def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) ->
         a_year = max(float(record.mean()) * 365.0 if year is None else year, 1e-9)
         yearly: Floats = load.count * load.kwh_per_year * depth / a_year
         a_kelvin = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
-        return yearly, np.asarray(a_kelvin, float), False
+        bend: Floats = load.count * load.kwh_per_year / a_year * (_BEND @ depths)
+        return yearly, np.asarray(a_kelvin, float), bend, False
     rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
-    run = np.minimum(rate * depth, 24.0)
+    runs = np.minimum(rate * depths, 24.0)
+    run = runs[1]
     standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
     kwh = power * run + standby
     moving = (depth > 0) & (run < 24.0)
     slope = power * rate * moving * (-1.0 if cooling else 1.0)
-    return np.asarray(kwh, float), np.asarray(slope, float), from_sizing
+    return np.asarray(kwh, float), np.asarray(slope, float), power * (_BEND @ runs), from_sizing
 
 
 def _hours_per_kelvin_day(
@@ -345,6 +360,7 @@ def within_bills(energy: LoadEnergy, billed_kwh: Floats) -> LoadEnergy:
         energy,
         kwh=energy.kwh * part,
         balance_slope=energy.balance_slope * part,
+        balance_bend=energy.balance_bend * part,
         base_watts=energy.base_watts * part,
         climate=energy.climate * part[:, None],
     )

@@ -241,15 +241,17 @@ def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: Fits) -> tuple[
 
 def _alike(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> dict[int, float]:
     """Patterns of a cause whose size says the same as that of one of them, which is the one told, and what part of
-    the chance each stands for: one after the other by kind and day, every twelfth of it falls on the one it reaches.
+    the chance each stands for: one after the other by kind and day, every twelfth of it falls on the one that holds
+    most of it.
     """
     acts, kind = weighing.posterior.acts, weighing.found.kind[pattern]
     if kinds_mask(*OF_BILLS)[weighing.found.kind_index[pattern]]:
         return {pattern: 1.0}
     alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
-    before = np.cumsum(acts[alike])
-    middle = (np.arange(SIZED_BY) + 0.5) / SIZED_BY * before[-1]
-    which, parts = np.unique(alike[np.searchsorted(before, middle)], return_counts=True)
+    upto = np.cumsum(acts[alike])
+    marks = np.linspace(0.0, upto[-1], SIZED_BY + 1)[:, None]
+    held = np.minimum(upto, marks[1:]) - np.maximum(upto - acts[alike], marks[:-1])
+    which, parts = np.unique(alike[np.argmax(held, axis=1)], return_counts=True)
     return {pattern: 0.0} | dict(zip(which.tolist(), (parts / SIZED_BY).tolist(), strict=True))
 
 

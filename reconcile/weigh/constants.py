@@ -15,6 +15,16 @@ SHARED_LEAN = 0.08
 BALANCE_MORE = 1.5
 """A balance temperature errs by this many more of its standard uncertainties, in quadrature, than a list owns to."""
 
+STATION_WAVE_C = 0.7
+"""How far the weather that a house feels swings about its station's through the year, one standard deviation of the
+cosine and of the sine each [K]: a valley or a shore differs by season, and the ground, the sun and damp make a fall day
+another than a spring day of the same mean (our choice: means of the month at neighboring stations differ by about 1 K,
+from memory)."""
+
+BALANCE_BEND = 0.45
+"""Half of what the square of a standard normal error scatters by, by its quartiles (our choice: by its variance 0.71,
+which goes by errors that are rare)."""
+
 WAYS: tuple[tuple[float, float, float, float, float, float], ...] = (
     (0.50, 1.0, 0.0, 0.0, 0.04, 0.05),
     (0.20, 1.75, 0.05, 0.04, 0.08, 0.10),

@@ -18,7 +18,14 @@ from reconcile.loads.reference import unlisted
 from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
-from reconcile.weigh.unknown_weather import above_the_least, by_degree_days, spells, thin_weather, untold
+from reconcile.weigh.unknown_weather import (
+    above_the_least,
+    by_degree_days,
+    off_the_station,
+    spells,
+    thin_weather,
+    untold,
+)
 from reconcile.weigh.ways import Ways, lasting_ways, remembered, stated_ways, yearly_swing
 
 Floats = NDArray[np.float64]
@@ -205,13 +212,20 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     per_day = held * float(mean.sum() / days.sum())
     groups = alike_lines(house.loads)
     alike = _together(own, groups)
-    balance = np.concatenate([energy.balance_slope, _together(energy.balance_slope, groups)], axis=1)
+    # how much a load takes in all is its own factor's: the bend says how that is spread
+    part = energy.balance_bend.sum(axis=0) / np.maximum(energy.kwh.sum(axis=0), 1e-9)
+    balance, bend = (
+        np.concatenate([each, _together(each, groups)], axis=1)
+        for each in (energy.balance_slope, energy.balance_bend - part * energy.kwh)
+    )
     climate = energy.climate.sum(axis=1)
     columns = [
         balance,
         climate,
         _lean(energy),
-        balance * k.BALANCE_MORE,
+        balance[:, balance.any(axis=0)] * k.BALANCE_MORE,
+        bend[:, bend.any(axis=0)] * ((1.0 + k.BALANCE_MORE**2) * k.BALANCE_BEND),
+        off_the_station(house.loads, energy, _middle(house, days)),
         deep_cold(house.loads, energy, days),
         out_of_doors(house.loads, energy, days),
     ]

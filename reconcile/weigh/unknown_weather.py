@@ -6,10 +6,13 @@ takes more, and only where it cools: that is no cause, and each bill is as doubt
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy
+from reconcile.house import Load
+from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, balance_sd_c
 from reconcile.weigh import constants as k
 from reconcile.weigh.ways import remembered, yearly_swing
 
@@ -45,6 +48,23 @@ def thin_weather(parts: Floats, weather: NDArray[np.bool_], energy: LoadEnergy, 
         a_kelvin = np.hypot(a_kelvin, part * mean.sum() / depth * days)
     thin: Floats = energy.doubt_c * a_kelvin + np.where(energy.weather_gap > k.MOST_MISSING, k.THIN_WEATHER * mean, 0.0)
     return np.where(energy.weather_gap < 1.0, thin, energy.doubt_c * a_kelvin)
+
+
+def off_the_station(loads: Sequence[Load], energy: LoadEnergy, middle: Floats) -> Floats:
+    """Return how each period's energy goes with a wave of the year between the weather that a house feels and that of
+    its station, for one standard deviation of its cosine and of its sine [kWh].
+
+    Returns
+    -------
+    ndarray, shape (n, 2)
+        No column where no weather is known.
+    """
+    if not loads or energy.weather_gap.min() >= 1.0:
+        return np.zeros((len(middle), 0))
+    a_kelvin = energy.balance_slope @ np.array([1.0 / balance_sd_c(load) for load in loads])
+    turn = 2.0 * np.pi * middle / 365.25
+    wave: Floats = k.STATION_WAVE_C * np.column_stack([a_kelvin * np.cos(turn), a_kelvin * np.sin(turn)])
+    return wave
 
 
 def above_the_least(billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:

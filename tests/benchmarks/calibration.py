@@ -10,8 +10,10 @@ beside the others.
 
 A list that falls short of what the house uses is what ``unlisted`` says of it ("watts and hours stated too low
 throughout"), whether or not a load is missing from it: in houses of the simulator whose own use, the trouble left out,
-is :data:`SHORT` or more above what the list expects it counts as right, and *none* as neither right nor wrong; from
-half of that on both are neither.
+is above what the list expects by :data:`SHORT` or more, and by more than the list's own 95 % limits where they are as
+wide as the model takes lists' to be (:data:`reconcile.weigh.constants.WAYS`), it counts as right, and *none* as neither
+right nor wrong; from half of :data:`SHORT` on both are neither. A list that falls short by no more than it says it may,
+or whose limits are too narrow as many are, needs no cause: that is told as what it is, a doubtful list.
 
 A chance is right where its mean lies inside the exact 95 % limits of the share that came true; of so many bins one in
 twenty lies outside by chance, so those outside the limits of all bins together (Bonferroni) are marked apart.
@@ -36,6 +38,7 @@ from simulate import simulate
 
 from reconcile import kinds
 from reconcile.costs import COSTS
+from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
@@ -86,7 +89,7 @@ class Weighed:
         """Whether a name is neither right nor wrong: another of the same thing is likelier, or the list is short."""
         if code == "none" and self.short >= SHORT / 2.0:
             return True
-        if code == "unlisted" and SHORT / 2.0 <= self.short < SHORT and code not in self.acted:
+        if code == "unlisted" and self.short >= SHORT / 2.0 and code not in self.acted:
             return True
         for names in EITHER:
             if code in names and names <= self.acted:
@@ -175,8 +178,16 @@ def weighed(house: House, acted: frozenset[str], sizes: dict[str, float], used: 
         if cause.code in sizes and cause.probability >= SIZED_AT and cause.unit != "kWh"
     ]
     short = 0.0 if used is None else used / float(weighing.model.mean.sum()) - 1.0
-    named = acted | {"unlisted"} if short >= SHORT else acted
+    named = acted | {"unlisted"} if short >= max(SHORT, own_limit(house, facts)) else acted
     return Weighed(given, named or frozenset({"none"}), tuple(ranks), short)
+
+
+def own_limit(house: House, facts: Facts) -> float:
+    """Return by what part the use of all bills may be above what a list expects by the widest limits it may have."""
+    model = lay_out(house, facts).under(Ways(limits=max(limits for _, limits, *_ in k.WAYS) ** 2))
+    stated = model.factors[:, : model.stated].sum(axis=0)
+    log_sd = np.sqrt(np.log1p(float(stated @ stated) / float(model.mean.sum()) ** 2))
+    return float(np.expm1(1.96 * log_sd - log_sd**2 / 2.0))
 
 
 def _chance(weighing: Weighing, code: str) -> float:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import calibration
 import numpy as np
 import pytest
 from reliability import NONE_KINDS, PRIORS, STANDS_FOR, chance_of, frequencies
 
 from reconcile.kinds import KINDS
+from reconcile.paper import examine
+from reconcile.weigh.model import build
 
 
 @pytest.fixture(scope="module")
@@ -60,3 +64,20 @@ def test_every_kind_of_cause_that_bills_show_is_simulated():
 def test_a_tub_that_came_was_not_there_before():
     for name, always in (("hot-tub", True), ("hot-tub that came", False)):
         assert all(("unlisted" in calibration.simulated(name, "plain", seed)[1]) is always for seed in range(3))
+
+
+def test_a_list_that_falls_short_by_no_more_than_it_says_needs_no_cause():
+    given = dict.fromkeys((*calibration.CODES, "none"), 0.2)
+    row = calibration.Weighed(given, frozenset({"none"}), (), short=0.3)
+    assert row.beside("unlisted")
+    assert row.beside("none")
+    short = replace(row, acted=frozenset({"unlisted"}))
+    assert not short.beside("unlisted")
+    house, acted, sizes, _ = calibration.simulated("healthy", "plain", 3)
+    own = calibration.own_limit(house, examine(house))
+    expected = float(build(house, examine(house)).mean.sum())
+    assert own > calibration.SHORT
+    for times, is_short in ((0.99, False), (1.01, True)):
+        weighed = calibration.weighed(house, acted, sizes, expected * (1.0 + times * own))
+        assert weighed is not None
+        assert ("unlisted" in weighed.acted) is is_short
