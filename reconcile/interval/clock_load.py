@@ -57,10 +57,10 @@ parts of its step, with one slot between them that may hold a part of the run (o
 NO_SEASON_DAYS = 183
 """And where nobody knows the weather it runs so long [d]: no season lasts half a year."""
 
-LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = 8, 0.3, 0.25
-"""Where a run is at least so long [h], and the least power of the other hours rose by this part of its step, by this
-quantile of the days, it runs round the clock, and evenings or days took less (our own judgement: in a real home by
-under 0.02 with timers of 8 h, and by half with loads round the clock that were taken for one)."""
+LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = (8, 12), 0.3, 0.25
+"""Where a run is at least so long, or so where weather was taken out of the hours [h], and the least power of others
+rose by this part of its step, by this quantile of the days, it runs round the clock, and evenings or days took less
+(our judgement: in a real home timers moved it by under 0.02, loads round the clock that were taken for one by half)."""
 
 MIDDLE_SDS = 1.5
 """The size by the middle days, which odd days and weather move less, counts where its doubt is no larger than so many
@@ -302,7 +302,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         watts = float(after.mean() - before.mean())
         # neighboring days are alike: two count for one
         sd = math.hypot(*(math.sqrt(2.0 * part.var() / len(part)) for part in (before, after)))
-    if run.length >= LONG_HOURS * hours.per_hour:
+    if run.length >= LONG_HOURS[hours.weather_taken] * hours.per_hour:
         outside = np.setdiff1d(np.arange(fine.shape[1]), inside)
         month = SPANS_DAYS[0]  # farther away the season moves the least power as well
         floors = [
