@@ -6,14 +6,17 @@ how far they rose at the same date, with the weather and what people do allowed 
 
 from __future__ import annotations
 
+import math
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reconcile.clock import day_numbers
+from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House
 from reconcile.interval.base_load import BaseLoad, BaseStep, Onset
-from reconcile.interval.hour_blocks import LEAST_DAYS, SPANS_DAYS, Hours
+from reconcile.interval.hour_blocks import LEAST_DAYS, LEAST_NOISE_WATTS, PEOPLE_SHARE, SPANS_DAYS, Hours
 from reconcile.records import dataclass
 
 DAY_HOURS, NIGHT_HOURS = (9, 17), (0, 5)
@@ -92,14 +95,35 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
     asleep = (clock >= NIGHT_HOURS[0]) & (clock < NIGHT_HOURS[1])
     night = max(float(np.median(rise.watts[asleep])), 1.0)
     runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())
+    usual = float(np.nanmedian(hours.fine[max(at - span, 0) : at][:, working]))
     all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
-    before = hours.fine[max(at - span, 0) : at][:, working]
+    # people may be up less on the days since: what is on at any moment of these hours tells more
+    least = None if all_day or hours.weather_taken else _least_rise(hours, at, working)
+    if least is not None and least[1] < sd:
+        watts, sd, usual = least
+        all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
     return ByDay(
         max(day - span, hours.first),
         day,
         min(day + span, hours.first + len(hours.raw)),
         watts,
         TWICE_HEARD * sd,
-        max(float(np.nanmedian(before)), 0.0),
+        max(usual, 0.0),
         None if all_day else min(max(runs, LEAST_HOURS), MOST_HOURS),
     )
+
+
+def _least_rise(hours: Hours, at: int, working: NDArray[np.bool_]) -> tuple[float, float, float] | None:
+    """How far the least of these hours of a day rose, its standard uncertainty, and what it was before [W].
+
+    What people do passes over it on most days; what runs round the clock does not. None with too few whole days.
+    """
+    span, least = SPANS_DAYS[0], hours.fine[:, working].min(axis=1)
+    was, now = (part[np.isfinite(part)] for part in (least[max(at - span, 0) : at], least[at : at + span]))
+    if min(len(was), len(now)) < LEAST_DAYS:
+        return None
+    usual, watts = float(np.median(was)), float(np.median(now) - np.median(was))
+    # a middle is known to 1.25 standard deviations by the root of its days; neighbors are alike: two count for one
+    own = (np.median(np.abs(part - np.median(part))) / math.sqrt(len(part) / 2.0) for part in (was, now))
+    noise = 1.25 * MEDIAN_TO_SD * math.hypot(*own)
+    return watts, math.hypot(noise, PEOPLE_SHARE * usual, LEAST_NOISE_WATTS), usual
