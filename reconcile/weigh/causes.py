@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -9,6 +10,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import student_below
 from reconcile.kinds import KINDS as KINDS_OF
 from reconcile.kinds import OF_BILLS, CauseCode, Family, Lasts
 from reconcile.result import Cause, OneOf
@@ -45,6 +47,9 @@ TOLD_PART = 0.2
 STAYED_DAYS, MOST_GROWING = 30.0, 0.2
 """A load that grew has stayed where it stands for so many days at the end of the bills [d], unless the chance that it
 still grew then is more than this (our choice)."""
+
+MOST_REACH = 60
+"""Days about a limit in which it is sought: twice the longest cell of monthly bills."""
 
 TELLS_PART = 0.1
 """Part of what a cause adds to its largest bill from which a bill tells that it has begun (our choice)."""
@@ -148,7 +153,8 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         model, size, limits = fit
         effect = model.kwh[:, model.members.index(pattern)]
         factor, unit = _unit(name, weighing, model, pattern)
-        low, high = between(weighing, mine) if name not in _KWH else (None, None)
+        reach = _reach(weighing, mine, model, pattern)
+        low, high = between(weighing, mine, reach) if name not in _KWH else (None, None)
         began = float(found.start[pattern])
         if name == "generation-fall":
             lost = generation_lost(weighing.house, np.array([size, *limits]), began)
@@ -190,11 +196,18 @@ def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) ->
     return int(mine[np.argmax(np.where(here, acts, -1.0) if here.any() else acts)])
 
 
-def between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, date | None]:
+def between(
+    weighing: Weighing, mine: NDArray[np.int64], reach: Floats | None = None
+) -> tuple[date | None, date | None]:
     """Days between which a cause began with 95 %, by the chances of its onsets; none where it has no beginning.
 
     What follows the weather may begin unseen while there is none of it: on any day up to the end of the first bill in
     which it tells.
+
+    Parameters
+    ----------
+    reach : ndarray, shape (len(mine),), optional
+        Standard uncertainty of each onset by itself [d]: days are tried, and the true one lies about them.
     """
     found = weighing.found
     acts, start = weighing.posterior.acts[mine], found.start[mine]
@@ -202,19 +215,56 @@ def between(weighing: Weighing, mine: NDArray[np.int64]) -> tuple[date | None, d
     if not acts[known].sum() > 0.0:
         return None, None
     acts, start, late = acts[known], start[known], start[known].copy()
+    about = np.zeros(len(acts)) if reach is None else reach[known]
     weather = weighing.kinds(*WEATHER_KINDS)[mine][known]
     if weather.any():
         effect = np.abs(found.effect[:, mine[known][weather]])
         first = np.argmax(effect >= TELLS_PART * effect.max(axis=0), axis=0)
         late[weather] = (weighing.model.starts + weighing.model.days)[first]
-    return _quantile(start, acts, 0.025), _quantile(late, acts, 0.975)
+    low, high = _quantile(start, about, acts, 0.025), _quantile(late, about, acts, 0.975)
+    opens, closes = weighing.model.starts[0], weighing.model.starts[-1] + weighing.model.days[-1]
+    return day_of(max(low, min(opens, start.min()))), day_of(min(high, max(closes, late.max())))
 
 
-def _quantile(day: Floats, chance: Floats, wanted: float) -> date | None:
-    """Day that so much of the chance lies before."""
+def _quantile(day: Floats, about: Floats, chance: Floats, wanted: float) -> float:
+    """Day that so much of the chance lies before, where each may be some days off."""
     order = np.argsort(day, kind="stable")
     share = np.cumsum(chance[order]) / chance.sum()
-    return day_of(float(day[order[min(int(np.searchsorted(share, wanted)), len(order) - 1)]]))
+    middle = float(day[order[min(int(np.searchsorted(share, wanted)), len(order) - 1)]])
+    if not about.any():
+        return middle
+    days = np.round(middle) + np.arange(-MOST_REACH, MOST_REACH + 1.0)
+    before = student_below((days + 0.5 - day[:, None]) / np.maximum(about, 1e-3)[:, None], math.inf)
+    return float(days[min(int(np.searchsorted(chance @ before / chance.sum(), wanted)), len(days) - 1)])
+
+
+def _reach(weighing: Weighing, mine: NDArray[np.int64], fit: Best, pattern: int) -> Floats:
+    """Standard uncertainty of each onset of a cause by itself [d], shape of ``mine``.
+
+    A day earlier or later moves what the bill of the onset holds by what the cause adds a day, and that is seen against
+    the bill's own scatter; the day that was tried may be as far again from the one that fits best. No farther than the
+    middle between two days that were tried: there the other fits better.
+    Days of the diary and of interval data are known.
+    """
+    model, found, judged = weighing.model, weighing.found, weighing.judged
+    start = found.start[mine]
+    tried = np.unique(start[np.isfinite(start)])
+    if not tried.size:
+        return np.zeros(len(mine))
+    kwh, days = np.abs(fit.kwh[:, fit.members.index(pattern)]), model.days
+    a_day = float(np.median((kwh / days)[kwh > 0.0])) if kwh.any() else 0.0
+    scale = (weighing.bills.freedom + fit.misfit) / (weighing.bills.freedom + judged.sum())
+    scatter = np.full(len(judged), np.inf)
+    scatter[judged] = np.sqrt(scale / np.diagonal(weighing.bills.precision))
+    edges = np.concatenate([tried[:1], (tried[1:] + tried[:-1]) / 2.0, tried[-1:]])
+    cell = np.diff(edges)[np.searchsorted(tried, np.where(np.isfinite(start), start, tried[0]))]
+    bill = np.clip(np.searchsorted(model.starts, np.nan_to_num(start), side="right") - 1, 0, len(days) - 1)
+    own = math.sqrt(2.0) * scatter[bill] / max(a_day, 1e-9)
+    named = {event.day.toordinal() for event in weighing.house.events}
+    known = np.isin(start, list(named))
+    if weighing.house.interval is not None:
+        known |= ~np.isin(start, model.starts)
+    return np.where(known | ~np.isfinite(start), 0.0, np.minimum(own, cell / math.sqrt(12.0)))
 
 
 def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: Fits) -> tuple[OneOf, ...]:

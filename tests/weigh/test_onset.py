@@ -1,6 +1,7 @@
 """Steps that begin inside a bill: their day, their size, and nothing invented to make up for them."""
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -62,3 +63,13 @@ def test_the_bill_of_an_exchange_keeps_the_days_of_the_exchange():
     bills = tuple(replace(b, meter="old" if i < STEP_BILL else "new") for i, b in enumerate(home.bills))
     exchanged = found(replace(home, bills=bills, meters=(Meter(number="old"), Meter(number="new"))))
     assert not ((days[0] < exchanged) & (exchanged < days[1])).any()
+
+
+@pytest.mark.parametrize("begun", [0.15, 0.35, 0.55, 0.85])
+def test_the_limits_of_a_day_reach_as_far_as_the_bills_leave_it_open(begun):
+    home = stepped(-50, begun, seed=6)
+    bill = home.bills[STEP_BILL]
+    truth = bill.start + timedelta(days=round(begun * bill.days))
+    (meter,) = (cause for cause in reconcile.reconcile(home).causes if cause.code == "meter-low")
+    assert meter.since_low <= truth <= meter.since_high
+    assert timedelta(2) <= meter.since_high - meter.since_low <= timedelta(30)
