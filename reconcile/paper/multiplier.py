@@ -6,7 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from itertools import pairwise
-from statistics import median
+from statistics import median, pvariance
 from typing import Any
 
 from reconcile.facts import Aside, Finding
@@ -27,6 +27,8 @@ house, empty and then lived in, is no case of a wrong multiplier (our choice).""
 SMALL = (2.0, 3.0, 4.0, 5.0, 0.5, 1 / 3, 0.25)
 """Numbers of times that a new meter's bills may be multiplied, too near to one to be told without their season (our
 choice)."""
+LEFT_OUT = tuple(1.0 / times for times in USUAL)
+"""The same where a new meter's multiplier is left out."""
 MAY_BE_USED = (0.5, 2.0)
 """Times as much as before that a household may use for once (our choice)."""
 BY_SEASON_WITHIN, MOST = 0.15, 0.75
@@ -34,6 +36,8 @@ BY_SEASON_WITHIN, MOST = 0.15, 0.75
 of them are nearer to it than to one (our choice)."""
 FAR_BETTER = 4.0
 """Times less that is left over, squared, where one account of the bills fits far better than another (our choice)."""
+LAST = 2
+"""Bills before an exchange that tell whether what changed had changed before it (our choice: one may be odd)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
 FEWEST_ALIKE = 2
@@ -136,7 +140,10 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
     odd = _changed_without_exchange(ledger)
     compared = [] if by_register or odd or ledger.house.generation else _against_the_rest(ledger)
     findings = [*by_register, *odd, *compared] or _as_if_by_season(ledger)
-    return findings, {i: Aside.MULTIPLIER for f in findings for i in f.periods if f.settles}
+    aside = {i for f in findings for i in f.periods if f.settles}
+    # the bill within which a meter came is made with its multiplier too
+    aside |= {x.period for x in ledger.exchanges if x.period in ledger.spans and x.period + 1 in aside}
+    return findings, dict.fromkeys(sorted(aside), Aside.MULTIPLIER)
 
 
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
@@ -215,10 +222,16 @@ def _as_if_by_season(ledger: Ledger) -> list[Finding]:
         if len(ratios) < FEWEST or len({ledger.multipliers[i] for i in ledger.live}) > 1:
             continue
         ratio = median(ratios)
-        times = next((n for n in SMALL if abs(ratio / n - 1.0) <= BY_SEASON_WITHIN), None)
-        nearer = [times is not None and abs(math.log(r / times)) < abs(math.log(r)) for r in ratios]
-        if times is not None and sum(nearer) >= MOST * len(nearer):
-            settles = not MAY_BE_USED[0] <= times <= MAY_BE_USED[1] and not _rather_added(pairs, times)
+        times = min((*SMALL, *LEFT_OUT), key=lambda n: abs(math.log(ratio / n)))
+        nearer = [abs(math.log(r / times)) < abs(math.log(r)) for r in ratios]
+        if times in LEFT_OUT and _as_alike_themselves(pairs):
+            continue
+        if abs(ratio / times - 1.0) <= BY_SEASON_WITHIN and sum(nearer) >= MOST * len(nearer):
+            settles = not (
+                MAY_BE_USED[0] <= times <= MAY_BE_USED[1]
+                or _rather_added(pairs, times)
+                or _earlier(ledger, pairs, x.period)
+            )
             figures = {"day": x.day, "percent": 100.0 * ratio, "times": times}
             return [
                 Finding(
@@ -239,6 +252,19 @@ def _rather_added(pairs: Sequence[tuple[float, float]], times: float) -> bool:
     more = median(later - earlier for later, earlier in pairs)
     added = sum((later - earlier - more) ** 2 for later, earlier in pairs)
     return FAR_BETTER * added < sum((later - times * earlier) ** 2 for later, earlier in pairs)
+
+
+def _as_alike_themselves(pairs: Sequence[tuple[float, float]]) -> bool:
+    """Whether later bills are as like each other as they are in proportion to their season's: of an emptied home."""
+    later, ratios = zip(*((math.log(after), math.log(after / before)) for after, before in pairs), strict=True)
+    return bool(pvariance(later) <= pvariance(ratios))
+
+
+def _earlier(ledger: Ledger, pairs: Sequence[tuple[float, float]], exchange: int) -> bool:
+    """Whether the last two whole bills of the old meter are already nearer to the later bills than to the earlier."""
+    last = [ledger.per_day[i] for i in ledger.live if i < exchange and ledger.per_day[i] > 0][-LAST:]
+    then, now = (median(side) for side in zip(*((math.log(b), math.log(a)) for a, b in pairs), strict=True))
+    return all(abs(math.log(rate) - now) < abs(math.log(rate) - then) for rate in last)
 
 
 def _same_meter(ledger: Ledger) -> list[list[int]]:

@@ -98,7 +98,8 @@ def of_a_slow_old_meter(situation: Situation, steps: Sequence[Step]) -> list[Ste
     """Say what asking may bring, in place of asking, where the meter that was taken down was likely slow."""
     odds, slow = situation.case.odds, situation.weights.get(State.OLD_SLOW, 0.0)
     asked = [step for step in steps if step.asks in ("exchange-readings", "old-meter-test")]
-    if odds is None or slow < situation.costs.likely or odds.fast >= situation.costs.open_at or not asked:
+    sure = odds is not None and slow >= situation.costs.likely and odds.fast < situation.costs.open_at
+    if not sure or not asked or situation.whose:  # whose meter or which multiplier it is comes first
         return list(steps)
     rest = [step for step in steps if step not in asked]
     return [replace(plain(situation, "old-slow"), worth=BEFORE_ALL), *rest]

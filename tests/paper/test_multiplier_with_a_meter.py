@@ -11,6 +11,7 @@ import pytest
 
 import reconcile
 from reconcile.house import Bill, Event, House
+from reconcile.kinds import Flag
 from reconcile.paper import examine
 from reconcile.report.pages.letter import letter_text
 from reconcile.report.views.first_view import figures_beside
@@ -102,11 +103,15 @@ def a_year_and_more(times: float, *, printed: float | None = None, day: int = 12
     return House("Gate End", bills, events=(Event(days[day], "meter-exchange"),))
 
 
-@pytest.mark.parametrize("times", [2.0, 3.0, 0.5, 4.0])
+@pytest.mark.parametrize("times", [2.0, 3.0, 0.5, 4.0, 0.1, 0.025])
 def test_bills_about_twice_those_of_the_season_since_an_exchange_ask_for_the_multiplier_first(times: float) -> None:
     result = reconcile.reconcile(a_year_and_more(times))
     (finding,) = (f for f in result.findings if f.code == "multiplier")
-    assert (finding.case, finding.settles, finding.figures["times"]) == ("perhaps", times > 2.0, times)
+    assert (finding.case, finding.settles, finding.figures["times"]) == (
+        "perhaps",
+        not 0.5 <= times <= 2.0,
+        pytest.approx(times),
+    )
     assert "multiplier-times" in [step.code for step in result.verdict.next_steps[:2]]
     assert "multiplier of the new meter" in letter_text(result)
 
@@ -121,6 +126,34 @@ def test_a_load_that_trebles_the_bills_of_a_small_home_is_settled_by_no_multipli
     (finding,) = (f for f in result.findings if f.code == "multiplier")
     assert (finding.figures["times"], finding.settles) == (3.0, False)
     assert result.verdict.decision == "outside-check"
+
+
+def test_an_emptied_home_is_no_multiplier_that_was_left_out() -> None:
+    house = a_year_and_more(1.0)
+    left = tuple(replace(bill, kwh=60.0 if k >= 12 else bill.kwh) for k, bill in enumerate(house.bills))
+    assert not [f for f in examine(replace(house, bills=left)).findings if f.code == "multiplier"]
+
+
+def test_what_had_changed_before_the_exchange_is_settled_by_no_multiplier() -> None:
+    house = a_year_and_more(4.0)
+    risen = tuple(
+        replace(bill, kwh=4.0 * (bill.kwh or 0.0) if k in (10, 11) else bill.kwh) for k, bill in enumerate(house.bills)
+    )
+    result = reconcile.reconcile(replace(house, bills=risen))
+    (finding,) = (f for f in result.findings if f.code == "multiplier")
+    assert (finding.case, finding.settles) == ("perhaps", False)
+    assert result.verdict.next_steps[0].code == "multiplier-times"
+
+
+def test_the_bill_of_an_exchange_is_not_weighed_where_the_readings_after_it_tell_a_multiplier() -> None:
+    house = exchanged(10.0)
+    first = replace(house.bills[len(OLD)], reading_start=None, reading_end=None)
+    bills = (*house.bills[: len(OLD)], first, *house.bills[len(OLD) + 1 :])
+    inside = replace(house, bills=bills, events=(Event(first.start + timedelta(3), "meter-exchange"),))
+    result = reconcile.reconcile(inside)
+    assert [f.case for f in result.findings if f.code == "multiplier"] == ["readings"]
+    assert set(result.periods["flag"][len(OLD) :]) == {Flag.NOT_JUDGED}
+    assert "old-slow" not in {step.code for step in result.verdict.next_steps}
 
 
 @pytest.mark.parametrize("times", [1.0, 1.3, 1.5])
