@@ -65,6 +65,10 @@ ABOUT = 0.8
 """Part of what a change of all use explains that a change with the weather must explain, at the least: days in winter
 tell a meter and the heating poorly apart, and other signals do (our own judgement)."""
 
+MET, MET_PART = 0.75, 0.8
+"""Quantile of the heating that the weather asked for on days outside of a spell, and the part of its mean within that
+it must come up to: what no day outside has shown is no more than usual (our own judgement)."""
+
 WINDOW_DAYS = 28
 """Shortest windows of the evidence [d]."""
 
@@ -294,8 +298,16 @@ class _Daily:
         same = gain_of(design, weight, self.watts, [inside.astype(float)])
         told = own >= (1.0 + NEARLY) * same + BETTER * memory or self._follows(side, inside, weight)
         guests = stops and not lasts and not told and size * float(part[inside].mean()) <= self._unheated()
+        if lasts and (own < all_use or not self._met_before(side, inside)):
+            return None
         sure = own >= (1.0 + NEARLY) * alike + BETTER * memory or stops or self._follows(side, inside, weight)
         return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size, sure, guests)
+
+    def _met_before(self, side: Side, inside: Bools) -> bool:
+        """Whether days outside of a spell that lasts were about as cold, or hot: else it may as well be the meter."""
+        some, felt = self._some(side), self._shapes(side)[1]
+        inner, outer = some & inside, some & ~inside
+        return bool(np.quantile(felt[outer], MET) >= MET_PART * float(felt[inner].mean()))
 
     def _stops(self, side: Side, inside: Bools) -> bool:
         """Whether what came stands still now and then: the least power of the days rose by a small part of it.

@@ -20,13 +20,13 @@ DAYS, FIRST = 365, date(2023, 7, 1)
 GUESTS = slice(190, 208)
 
 
-def gas_house(seed, watts_more, when=GUESTS):
+def gas_house(seed, watts_more, when=GUESTS, a_kelvin=14.0):
     """Hourly data of a house whose heating is a fan of some kWh a day; more in the evenings of some days of winter."""
     rng = np.random.default_rng(seed)
     mean_c = 11.0 + 12.0 * np.cos(2 * np.pi * np.arange(DAYS) / 365.0) + rng.normal(0, 3, DAYS)
     watts = np.full((DAYS, 24), 170.0)
     watts[:, 7:23] += rng.gamma(3.0, 220.0, (DAYS, 16))
-    watts += 14.0 * np.maximum(16.0 - mean_c, 0.0)[:, None]
+    watts += a_kelvin * np.maximum(16.0 - mean_c, 0.0)[:, None]
     watts[when, 8:22] += watts_more(mean_c[when])[:, None] * 24.0 / 14.0
     made = replace(homes.home(0, 1), first=FIRST, mean_c=mean_c)
     starts = np.datetime64(f"{FIRST}T06:00:00") + np.arange(24 * DAYS) * np.timedelta64(1, "h")
@@ -78,3 +78,18 @@ def test_guests_and_new_electric_heat_are_told_with_their_days():
     assert any(
         "heat pump" in notice and "since January 7, 2024" in notice for notice in reconcile.reconcile(pump).notices
     )
+
+
+def twice_since(house, day, days):
+    """The first days of the same data, with a meter that counts twice from one of them on."""
+    data = house.interval
+    starts, kwh = data.starts[: 24 * days], data.kwh[: 24 * days] * np.where(np.arange(24 * days) < 24 * day, 1.0, 2.0)
+    return replace(house, interval=Interval(starts, kwh, 3600))
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("day", [115, 125])
+def test_a_meter_that_counts_twice_before_the_first_winter_is_no_heating(seed, day):
+    house = twice_since(gas_house(seed, np.zeros_like, a_kelvin=40.0), day, 200)
+    heating = next(side for side in by_degree(house, ZoneInfo(house.timezone)) if side.side == "heating")
+    assert heating.spell is None
