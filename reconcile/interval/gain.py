@@ -226,6 +226,7 @@ class _Sides:
                 self._gap(cut, begin, moved),
                 _mean(self.seen.log_volts[cut:end]) - _mean(self.seen.log_volts[begin:cut]),
                 self._gap(cut, end, moved),
+                (end - cut) / (cut - begin),
             )
             for begin, end in ends
         ]
@@ -294,10 +295,9 @@ class _Sides:
     def change(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
         """Compare both sides of a date."""
         shift, sd, likelier = _told(self.compared(cut, moved))
+        sd = sd if shift else self.still(cut, moved)
         before, after = self.both(np.array([cut]), SIDES[-1])
-        day = self.seen.first + cut
-        longest = self._pairs(cut, moved)[-1]
-        least = self.seen.least_kw
+        day, least, longest = self.seen.first + cut, self.seen.least_kw, self._pairs(cut, moved)[-1]
         clusters = matched(clusters_of(longest.before, least), clusters_of(longest.after, least), shift)
         return Change(day, day, day, shift, sd, likelier, clusters, before[0], after[0], self.seen.volts)
 

@@ -72,6 +72,19 @@ third of appliances, half a year); and the most it comes to."""
 MOTORS = 0.3
 """Chance that an appliance does not follow the square of the volts (our own judgement); all small ones do not."""
 
+DRIFT, OWN_DRIFT, FEWER_MOTORS = 0.03, 0.015, 4.0
+"""Standard deviations of how far the power of motors moves by itself from one stretch to another, in the logarithm, of
+all small ones together and of each of them beside the others (our own judgement: a compressor draws about 1 % more for
+each degree about it, and seasons lie some degrees apart); and the power of the size by which larger ones are seldom
+motors, one in five at 0.6 kW (our own judgement)."""
+
+LEAST_MOTORS, LEAST_HEARD = 1e-3, 1.0
+"""Chance of a motor that is worth the time, below that of :data:`GONE`, and log-likelihood at its best shift."""
+
+ALIKE_RATES = 8.0
+"""Times as often as before, or as seldom, that an appliance runs by people and seasons: what stands where it would be
+but runs more often still is another one, which hides it (our own judgement)."""
+
 VOLTS_STEP, VOLTS_REACH = 0.045, 20
 """Lasting change of the supply's volts up to which all are about as likely, by what it does to the power of heating
 elements, in its logarithm, twice that of the volts; and the most [bins]. A transformer's tap is 2.5 %, and a supply has
@@ -105,6 +118,8 @@ class Sides:
     """Of the logarithm of the supply's volts across the date, where the data carry them."""
     gap_after: Gap = lambda low, high: np.zeros(len(low))
     """As ``gap``, of the first steps after the date."""
+    longer: float = 1.0
+    """Days after the date for each one before it."""
 
     @property
     def lowest(self) -> int:
@@ -120,6 +135,7 @@ class Sides:
             gap=self.gap_after,
             gap_after=self.gap,
             volts_change=-self.volts_change,
+            longer=1.0 / self.longer,
         )
 
 
@@ -169,7 +185,7 @@ def _one_way(sides: Sides, replaced: float) -> Support:
     nothing = np.zeros(2 * VOLTS_REACH + 1)
     if not len(seen.tops):
         return Support(np.zeros(len(GRID)), nothing)
-    told = seen.told(np.arange(len(GRID)))
+    told = seen.told()
     none = float(told[REACH])
     moved = told - none
     moved[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
@@ -177,7 +193,7 @@ def _one_way(sides: Sides, replaced: float) -> Support:
 
 
 def against(sides: Sides, shift: float, replaced: float = GONE) -> float:
-    """How much likelier no shift is than a step of some size up or down, in log-likelihood.
+    """How much likelier no shift is than a step of some size or more, up or down, in log-likelihood.
 
     An appliance may have been replaced just as the meter changed, so that it seems to stay: none refutes more than that
     is worth.
@@ -190,8 +206,9 @@ def against(sides: Sides, shift: float, replaced: float = GONE) -> float:
     seen, step = _Appliances.of(sides, replaced), round(shift / BIN)
     if not len(seen.tops):
         return 0.0
-    told = seen.told(REACH + np.array([0, -step, step]))
-    return max(float(told[0] - told[1:].max()), 0.0)
+    told = seen.told()
+    moved = max(float(told[: REACH - step + 1].max()), float(told[REACH + step :].max()))
+    return max(float(told[REACH]) - moved, 0.0)
 
 
 def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
@@ -228,10 +245,14 @@ class _Appliances:
 
     tops: Ints
     """Bin of each peak, shape (k,)."""
+    small: NDArray[np.bool_]
+    """Whether it is a motor, as all small ones are, shape (k,)."""
     met: Floats
-    """Log-likelihood of each shift of each, shape (k, 2 REACH + 1)."""
+    """Likelihood of each shift of each, shape (k, 2 REACH + 1)."""
     another: Floats
     """The same of another appliance in its place, of any size within reach, shape (k, 1)."""
+    highest: Floats
+    """Logarithm of the unit of both, shape (k, 1)."""
     gone: Floats
     """Chance of each that it is another since the date, shape (k, 1)."""
     renewed: float
@@ -243,50 +264,69 @@ class _Appliances:
         before, lowest = standing(sides.before), sides.lowest
         after = np.zeros(len(before) + 2 * REACH)
         after[REACH + lowest : -REACH] = standing(sides.after)[lowest:]
-        tops_, held = [], []
+        tops_, steps_, held = [], [], []
         for band in bands(sides.before):
             own = before[band]
             top, steps = band.start + int(own.argmax()), float(own.sum())
             if top >= lowest and steps >= LEAST_USED:
                 tops_.append(top)
+                steps_.append(steps)
                 held.append(band)
         tops = np.array(tops_, dtype=np.int64)
         begin, end = np.array([(band.start, band.stop) for band in held], dtype=np.int64).reshape(-1, 2).T
         gap = sides.gap(np.maximum(tops - OWN, begin), np.minimum(tops + OWN + 1, end))
         gone = np.minimum(replaced + SEASONAL * gap, MOST_GONE)
         found = STEP_WORTH * _overlaps(before, after, held)
+        # what stands there far more often is another one, beside which it would not be seen
+        often, most = after[tops[:, None] + np.arange(len(GRID))].max(axis=1), ALIKE_RATES * sides.longer
+        for k in np.flatnonzero(often > most * before[tops]).tolist():
+            own, there = before[held[k]], after[begin[k] : end[k] + 2 * REACH]
+            found[k] /= np.maximum(np.correlate(there, own, "valid") / max(most * float(own @ own), LEAST_MET), 1.0)
         near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
-        # nothing farther away is heard more than what is near
-        found = np.minimum(found, near) * np.minimum(1.0, MOST_HEARD / np.maximum(near, 1e-9))
+        # nothing farther away is heard more than what is near, nor a few steps as if they were most of them
+        usual = STEP_WORTH * sides.longer / (1.0 + sides.longer) / ALIKE_RATES
+        whole = np.maximum(np.maximum(near, usual * np.array(steps_)[:, None]), 1e-9)
+        found = np.minimum(found, near) * np.minimum(1.0, MOST_HEARD / whole)
         by_motors = round(-2.0 * sides.volts_change / BIN) if sides.volts else 0
         if abs(by_motors) > STILL_BINS:
             # what was brought to one voltage as if all were heaters
             at = np.clip(np.arange(len(GRID)) + by_motors, 0, 2 * REACH)
             found = np.logaddexp(math.log1p(-MOTORS) + found, math.log(MOTORS) + found[:, at])
         highest = found.max(axis=1, keepdims=True)
-        another = highest + np.log(np.exp(found - highest) @ ANOTHER_SIZE)[:, None]
+        met = np.exp(found - highest)
+        another = met @ ANOTHER_SIZE
+        small = tops < (math.log(SMALL_KW) - LOW) / BIN
+        motors = np.minimum(np.exp(FEWER_MOTORS * (math.log(SMALL_KW) - LOW - BIN * tops)), 1.0)
+        heard = (motors > LEAST_MOTORS) & (highest[:, 0] > LEAST_HEARD)
+        for sd, rows in ((OWN_DRIFT, heard & small), (DRIFT, heard & ~small)):
+            met[rows] += motors[rows, None] * (met[rows] @ _common(sd).T - met[rows])
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
-        return cls(tops, found, another, gone[:, None], renewed)
+        return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed)
 
-    def told(self, at: Ints) -> Floats:
-        """Log-likelihood of some shifts of all, as places in the grid: each may have been replaced."""
-        usual, renewed = (self._each(at, chance).sum(axis=0) for chance in (self.gone, np.maximum(self.gone, AGAIN)))
+    def told(self) -> Floats:
+        """Log-likelihood of each shift of all: each may have been replaced, and small ones drift together."""
+        usual, renewed = (self._all(chance) for chance in (self.gone, np.maximum(self.gone, AGAIN)))
         told: Floats = np.logaddexp(usual, math.log(self.renewed) + renewed)
         return told
+
+    def _all(self, gone: Floats) -> Floats:
+        each = self._each(slice(None), gone)
+        small, told = each[self.small].sum(axis=0), each[~self.small].sum(axis=0)
+        highest = small.max()
+        drifted: Floats = told + highest + np.log(np.maximum(_common(DRIFT) @ np.exp(small - highest), 1e-300))
+        return drifted
 
     def by_volts(self) -> Floats:
         """Log-likelihood of each change of the volts: motors and electronics stay where they were."""
         reach = REACH + np.arange(-VOLTS_REACH, VOLTS_REACH + 1)
-        moved, still = self._each(reach, self.gone), self._each(np.array([REACH]), self.gone)
-        small = (self.tops < (math.log(SMALL_KW) - LOW) / BIN)[:, None]
-        told: Floats = np.where(small, still, np.logaddexp(math.log1p(-MOTORS) + moved, math.log(MOTORS) + still)).sum(
-            0
-        )
+        moved, still = self._each(reach, self.gone), self._each(slice(REACH, REACH + 1), self.gone)
+        either = np.logaddexp(math.log1p(-MOTORS) + moved, math.log(MOTORS) + still)
+        told: Floats = np.where(self.small[:, None], still, either).sum(axis=0)
         return told
 
-    def _each(self, at: Ints, gone: Floats) -> Floats:
+    def _each(self, at: Ints | slice, gone: Floats) -> Floats:
         """Log-likelihood of some shifts for each appliance, which may be another."""
-        found: Floats = np.logaddexp(np.log1p(-gone) + self.met[:, at], np.log(gone) + self.another)
+        found: Floats = self.highest + np.log((1.0 - gone) * self.met[:, at] + gone * self.another)
         return found
 
 
