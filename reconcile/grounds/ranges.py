@@ -132,7 +132,7 @@ def rows_of(
         known, usual = math.isfinite(billed), float(bands.usual[i])
         judged = known and code is None and math.isfinite(usual)
         why = None if judged else aside_text(code, voice) if code is not None else _why_not(known, house, bill, voice)
-        low, high = _shown(float(bands.usual_low[i]), float(bands.usual_high[i]))
+        low, high = _shown(float(bands.usual_low[i]), float(bands.usual_high[i]), usual)
         excess = billed - usual if judged else None
         amount: Decimal | None = None if excess is None else money.cost_of(house, facts, i, excess)
         rows.append(
@@ -162,12 +162,13 @@ def _flag(billed: float, low: float, high: float) -> Flag:
     return Flag.OVER if billed > high else Flag.UNDER if billed < low else Flag.WITHIN
 
 
-def _shown(low: float, high: float) -> tuple[float, float]:
-    """Limits rounded to their own width: the flag follows from what is printed."""
+def _shown(low: float, high: float, usual: float) -> tuple[float, float]:
+    """Limits rounded to their own width, the usual between them: the flag follows from what is printed."""
     if not (math.isfinite(low) and math.isfinite(high)):
         return math.nan, math.nan
     step = step_of((high - low) / 2.0)
-    return max(to_step(low, step), 0.0) if low >= 0 else to_step(low, step), to_step(high, step)
+    least, most = max(to_step(low, step), 0.0) if low >= 0 else to_step(low, step), to_step(high, step)
+    return least - step * (least > usual), most + step * (most < usual)
 
 
 def _why_not(known: bool, house: House, bill: Bill, voice: Voice) -> str:

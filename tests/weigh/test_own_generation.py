@@ -385,3 +385,19 @@ def test_a_load_of_a_house_whose_panels_are_in_order_is_no_fall_of_theirs():
     answer = reconcile.reconcile(replace(home, bills=tuple(bills)))
     assert chance(answer, "generation-fall") < 0.1
     assert answer.verdict.rule == "lasting"
+
+
+@pytest.mark.parametrize("seed", [0, 2, 4])
+def test_a_bill_that_is_as_usual_is_marked_on_neither_side(seed):
+    net = (-30, 132, 179, 121, -77, -194, -110, -24, 83, 130, 81, -49, -32, 54, 217)
+    rng, every = np.random.default_rng(seed), np.arange(len(net))
+    mean_c = 22.0 - 11.0 * np.cos(2.0 * np.pi * (every - 2.5) / 12.0) + rng.normal(0.0, 1.0, len(net))
+    days = [date(2022, 10, 26) + timedelta(31 * k) for k in range(len(net) + 1)]
+    bills = tuple(
+        Bill(begin, end, kwh=float(kwh), mean_temperature_c=float(mean))
+        for (begin, end), kwh, mean in zip(pairwise(days), net, mean_c, strict=True)
+    )
+    told = reconcile.reconcile(House("Net", bills, generation=True)).periods
+    assert (told["usual_low_kwh"] <= told["usual_kwh"]).all()
+    assert (told["usual_kwh"] <= told["usual_high_kwh"]).all()
+    assert set(told["flag"]) == {"within"}
