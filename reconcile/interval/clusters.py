@@ -184,24 +184,32 @@ def clusters_of(density: Floats, least_kw: float) -> Side:
     return Side(*table.T)
 
 
+ALIKE_RATES = 8.0
+"""Times as often as before, or as seldom, that an appliance runs by people and seasons: what stands where it would be
+but runs more often still is another one, which hides it (our own judgement)."""
+
 REACH = 0.1
 """Farthest apart, besides the shift, that clusters of one appliance stand, as logarithms of size (our choice)."""
 
 
-def matched(before: Side, after: Side, shift: float) -> tuple[Cluster, ...]:
-    """Pair the clusters of both sides as a shift says, the nearest that may be one appliance."""
-    found = []
-    for b in range(len(before.middle)):
-        moved = after.middle - before.middle[b]
-        # what is blurred on one side is known by the other
-        left = np.abs(moved - shift) + np.where(before.sure[b] + after.sure > 1.0, 0.0, np.inf)
-        if not len(left) or left.min() > REACH:
-            continue
-        a = int(left.argmin())
+def matched(before: Side, after: Side, shift: float, longer: float = 1.0) -> tuple[Cluster, ...]:
+    """Pair the clusters of both sides as a shift says, each with one, the nearest first that may be one appliance.
+
+    Parameters
+    ----------
+    longer : float
+        Days of the side after for each one before.
+    """
+    moved = after.middle - before.middle[:, None]
+    times = after.steps / before.steps[:, None] / longer
+    # what is blurred on one side is known by the other
+    usable = (before.sure[:, None] + after.sure > 1.0) & (np.abs(np.log(times)) <= math.log(ALIKE_RATES))
+    left = np.where(usable, np.abs(moved - shift), np.inf)
+    found = {}
+    while left.size and left.min() <= REACH:
+        b, a = np.unravel_index(int(left.argmin()), left.shape)
+        left[b], left[:, a] = np.inf, np.inf
         sd = math.hypot(before.doubt[b], after.doubt[a])
-        found.append(
-            Cluster(
-                math.exp(before.middle[b]), float(moved[a]), sd, float(before.steps[b]), float(after.steps[a])
-            )
-        )  # fmt: skip
-    return tuple(found)
+        steps = float(before.steps[b]), float(after.steps[a])
+        found[b] = Cluster(math.exp(before.middle[b]), float(moved[b, a]), sd, *steps)
+    return tuple(found[b] for b in sorted(found))

@@ -298,7 +298,7 @@ class _Sides:
         sd = sd if shift else self.still(cut, moved)
         before, after = self.both(np.array([cut]), SIDES[-1])
         day, least, longest = self.seen.first + cut, self.seen.least_kw, self._pairs(cut, moved)[-1]
-        clusters = matched(clusters_of(longest.before, least), clusters_of(longest.after, least), shift)
+        clusters = matched(clusters_of(longest.before, least), clusters_of(longest.after, least), shift, longest.longer)
         return Change(day, day, day, shift, sd, likelier, clusters, before[0], after[0], self.seen.volts)
 
     def _limits(self, cut: int, shift_bins: int, moved: Sequence[tuple[int, int]], again: bool = True) -> _Limits:

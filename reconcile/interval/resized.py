@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.interval.alignment import BIN, LOW
-from reconcile.interval.clusters import NO_STEP, SMALL_KW, bands, standing
+from reconcile.interval.clusters import ALIKE_RATES, NO_STEP, SMALL_KW, bands, standing
 from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
@@ -80,10 +80,6 @@ motors, one in five at 0.6 kW (our own judgement)."""
 
 LEAST_MOTORS, LEAST_HEARD = 1e-3, 1.0
 """Chance of a motor that is worth the time, below that of :data:`GONE`, and log-likelihood at its best shift."""
-
-ALIKE_RATES = 8.0
-"""Times as often as before, or as seldom, that an appliance runs by people and seasons: what stands where it would be
-but runs more often still is another one, which hides it (our own judgement)."""
 
 VOLTS_STEP, VOLTS_REACH = 0.045, 20
 """Lasting change of the supply's volts up to which all are about as likely, by what it does to the power of heating

@@ -295,6 +295,15 @@ def test_an_appliance_blurred_on_one_side_is_matched_by_the_other():
     assert matched(blurred, replace(blurred, middle=sharp.middle), 0.1) == ()
 
 
+def test_a_cluster_is_partner_once_and_of_one_that_runs_about_as_often():
+    def of(kw, *steps):
+        return Side(np.log(kw), np.full(len(kw), 0.01), np.array(steps, dtype=float), np.ones(len(kw)))
+
+    two, one = of([0.46, 0.51], 100.0, 100.0), of([0.5], 300.0)
+    assert [round(pair.kw, 2) for pair in matched(two, one, 0.0, 3.0)] == [0.51]
+    assert matched(two, of([0.5], 11_000.0), 0.0, 3.0) == ()
+
+
 def test_coarse_registers_are_heard_as_coarse():
     coarse = switching(homes.metered(home(), 60, resolution_kwh=0.1), homes.ZONE)
     assert_allclose(coarse.resolution_kw, 0.1, rtol=1e-6, atol=0)
