@@ -151,7 +151,9 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
 
     places = [] if mean_c is not None else in_every_climate(house, first, last)
     away = np.zeros((len(places), count, calendar.days))
-    daily = np.zeros((3 * count + 5, calendar.days))
+    follow = [j for j, load in enumerate(house.loads) if load.follows in ("heating", "cooling")]
+    bent = count + len(follow)
+    daily = np.zeros((bent + len(follow) + 5, calendar.days))
     log_sd = np.zeros(count)
     guessed = np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
@@ -159,12 +161,13 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         eligible = calendar.eligible(load)
         log_sd[j] = _log_sd(load)
         guessed[j] = load.follows != "always" and load.kwh_per_year is None and load.source != "measured"
-        if load.follows in ("heating", "cooling"):
+        if j in follow:
+            at = follow.index(j)
             if mean_c is not None:
-                kwh, slope, daily[2 * count + j], from_sizing = _weather_load(load, house, mean_c, eligible)
+                kwh, slope, daily[bent + at], from_sizing = _weather_load(load, house, mean_c, eligible)
             else:
                 kwh, slope, from_sizing, away[:, j] = _in_all(load, places, eligible)
-            daily[j], daily[count + j] = kwh, slope * balance_sd_c(load)
+            daily[j], daily[count + at] = kwh, slope * balance_sd_c(load)
             if from_sizing:
                 log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
                 guessed[j] = False
@@ -183,10 +186,12 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     sums = _period_sums(daily, opens, closes)
     apart = [_period_sums(place, opens, closes) for place in away]
     lengths = np.maximum(closes - opens, 1)
+    slopes, bends = np.zeros((2, n, count))
+    slopes[:, follow], bends[:, follow] = sums[:, count:bent], sums[:, bent:-5]
     return LoadEnergy(
         kwh=sums[:, :count],
-        balance_slope=sums[:, count : 2 * count],
-        balance_bend=sums[:, 2 * count : 3 * count],
+        balance_slope=slopes,
+        balance_bend=bends,
         log_sd=log_sd,
         hours_guessed=guessed,
         base_watts=base_watts,
