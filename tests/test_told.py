@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 
 from reconcile.answer import reconcile
-from reconcile.decide.told import looked
+from reconcile.decide.told import diary_of_then, looked
 from reconcile.house import Bill, Event, House, Load
 from reconcile.read import read_house
+from reconcile.result import Cause
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 MAY = date(2025, 5, 10)
@@ -132,3 +133,14 @@ def test_what_a_line_tells_of_a_look(note: str, code: str, of: str) -> None:
     found = looked(replace(house, events=(Event(last, "other", note=note),)), result.rows, cause)
     assert found is not None
     assert found.code == of
+
+
+def test_what_came_on_the_day_of_an_exchange_is_told_beside_an_old_meter_that_was_slow() -> None:
+    house = read_house(SAMPLES / "fast_meter")
+    day = date(2025, 3, 9)
+    moved_in = Event(day, "occupants", note="my parents moved in")
+    known = replace(house, events=(*house.events, moved_in))
+    slow = Cause("old-meter-slow", 0.8, None, 30.0, "%", kwh=-900.0, since_low=day, since_high=day)
+    assert diary_of_then(known, slow) == moved_in
+    assert diary_of_then(replace(known, events=(replace(moved_in, kind="removed-load"),)), slow) is None
+    assert diary_of_then(known, replace(slow, since_low=None)) is None

@@ -66,8 +66,10 @@ BILL_DAYS = 30.4
 NO_RISE = ("away", "outage", "removed-load", "meter-exchange", "price-plan", "nothing-replaced")
 NO_FALL = ("new-load", "guests", "meter-exchange", "price-plan", "nothing-replaced")
 """Kinds of a diary line that say nothing of a rise, or of a fall."""
-NOT_OF_THE_HOME = ("meter-always", "meter-low", "old-meter-slow", "swap", "unlisted", "none")
+NOT_OF_THE_HOME = ("meter-always", "meter-low", "swap", "unlisted", "none")
 """Causes of which the home's own diary says nothing."""
+AT_ITS_END = "old-meter-slow"
+"""A cause that ended with an exchange: what came that day raised the bills as its end would."""
 
 
 def diary_of_then(house: House, cause: Cause | None) -> Event | None:
@@ -78,9 +80,13 @@ def diary_of_then(house: House, cause: Cause | None) -> Event | None:
     Event or None
         To be asked about, and quoted; it ends no question.
     """
-    if cause is None or cause.since is None or cause.code in NOT_OF_THE_HOME:
+    if cause is None or cause.code in NOT_OF_THE_HOME:
         return None
-    no, since, until = NO_RISE if (cause.kwh or 0.0) > 0.0 else NO_FALL, cause.since, cause.until
+    ended = cause.code == AT_ITS_END
+    since, until = cause.since_low if ended else cause.since, cause.until
+    if since is None:
+        return None
+    no = NO_RISE if ended or (cause.kwh or 0.0) > 0.0 else NO_FALL
     told = [e for e in house.events if e.kind not in no and (e.load or e.note) and not _far_too_small(e, cause)]
     near = [event for event in told if abs((event.day - since).days) <= EVENT_DAYS]
     if not near and until is not None:  # what was done when it ended

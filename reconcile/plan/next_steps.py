@@ -283,7 +283,8 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [check_step(situation, Check.OWN_READINGS)] if alike else []
         steps += [] if case.site.read else [check_step(situation, Check.QUIET)]
         steps += [_known_load(situation)] if situation.wrong_meter >= situation.costs.open_at else []
-    if situation.leading is not None and situation.leading.code == "meter-step" and noted(situation)["noted"]:
+    lead = situation.leading
+    if lead is not None and lead.code in ("meter-step", "old-meter-slow") and noted(situation)["noted"]:
         steps.append(replace(think_back(situation), worth=BEFORE_ALL))  # a day at home, beside a meter
     if name in ("lasting", "rivals") and _dated(situation):
         steps.append(check_step(situation, Check.BEGAN))
@@ -302,6 +303,9 @@ def think_back(situation: Situation) -> Step:
     """Ask what was different in the bills that stand out, with what the diary says of then."""
     odd = situation.odd
     figures = {"span": (odd[0].start, odd[-1].end) if odd else None, "low": bool(odd) and odd[0].flag is Flag.UNDER}
+    cause, event, last = situation.leading, situation.named, situation.last_bill
+    if cause is not None and cause.code == "old-meter-slow" and event is not None and last is not None:
+        figures = {"span": (event.day, last.end), "low": False}  # what came raised the bills since
     return made(situation, "diary", figures | noted(situation), Hazard.PAPER)
 
 
