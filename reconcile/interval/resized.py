@@ -273,11 +273,13 @@ class _Appliances:
         gap = sides.gap(np.maximum(tops - OWN, begin), np.minimum(tops + OWN + 1, end))
         gone = np.minimum(replaced + SEASONAL * gap, MOST_GONE)
         found = STEP_WORTH * _overlaps(before, after, held)
-        # what stands there far more often is another one, beside which it would not be seen
+        motors = np.minimum(np.exp(FEWER_MOTORS * (math.log(SMALL_KW) - LOW - BIN * tops)), 1.0)
+        # what stands there far more often is another one, if it may have drifted there: beside it none would be seen
         often, most = after[tops[:, None] + np.arange(len(GRID))].max(axis=1), ALIKE_RATES * sides.longer
         for k in np.flatnonzero(often > most * before[tops]).tolist():
             own, there = before[held[k]], after[begin[k] : end[k] + 2 * REACH]
-            found[k] /= np.maximum(np.correlate(there, own, "valid") / max(most * float(own @ own), LEAST_MET), 1.0)
+            over = np.correlate(there, own, "valid") / max(most * float(own @ own), LEAST_MET)
+            found[k] /= 1.0 + motors[k] * np.maximum(over - 1.0, 0.0)
         near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
         # nothing farther away is heard more than what is near, nor a few steps as if they were most of them
         usual = STEP_WORTH * sides.longer / (1.0 + sides.longer) / ALIKE_RATES
@@ -292,7 +294,6 @@ class _Appliances:
         met = np.exp(found - highest)
         another = met @ ANOTHER_SIZE
         small = tops < (math.log(SMALL_KW) - LOW) / BIN
-        motors = np.minimum(np.exp(FEWER_MOTORS * (math.log(SMALL_KW) - LOW - BIN * tops)), 1.0)
         heard = (motors > LEAST_MOTORS) & (highest[:, 0] > LEAST_HEARD)
         for sd, rows in ((OWN_DRIFT, heard & small), (DRIFT, heard & ~small)):
             met[rows] += motors[rows, None] * (met[rows] @ _common(sd).T - met[rows])

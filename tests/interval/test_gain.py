@@ -166,8 +166,8 @@ def test_a_frequent_appliance_far_away_is_not_where_a_rare_one_went():
 
 
 def test_what_runs_far_more_often_is_not_where_a_rare_one_stayed():
-    """A frequent one that moved stands just where two at once stood before: these did not stay."""
-    frequent, rare = (0.2, 0.4, 0.8), side(0.24, 0.48, 0.96, steps=60.0)
+    """A compressor that moved stands just where two things at once stood before: these did not stay."""
+    frequent, rare = (0.34, 0.45, 0.55), side(0.408, 0.54, 0.66, steps=60.0)
     before, after = side(*frequent, steps=2000.0), side(*(1.2 * kw for kw in frequent), steps=6000.0)
     alone, beside = (above_none(one, after, math.log(1.2), longer=3.0) for one in (before, before + rare))
     assert beside > alone - 6.0
