@@ -171,7 +171,7 @@ def _decimal(table: Table, spec: Columns, gate: Gate, test: Test, tell: Tell) ->
     opens = any(map(numbers.is_open, times))
     if counts["."] != counts[","]:
         table.habits = replace(table.habits, decimal=max(signs, key=lambda sign: counts[sign]))
-        if opens and not _usual(table, spec):
+        if opens and not _usual(table, spec) and not _paid_alike(table, spec):
             return _open_decimal(table, spec, gate, test, tell, cells, at_odds=True)
     elif opens:
         return _open_decimal(table, spec, gate, test, tell, cells)
@@ -268,6 +268,30 @@ def _too_little(table: Table, spec: Columns) -> bool:
     return bool(prices) and median(prices) < LEAST_PRICE
 
 
+def _paid_alike(table: Table, spec: Columns) -> bool:
+    """Whether kWh that mean two things cost by this sign about what the other kWh do, and by the other sign do not."""
+    if not (table.has("kwh") and table.has("amount")):
+        return False
+    signs: tuple[numbers.Decimal, ...] = (".", ",")
+    other = signs[1 - signs.index(table.habits.decimal)]
+    prices: dict[tuple[bool, numbers.Decimal], list[float]] = {}
+    for row in table.rows:
+        value, cost = row["kwh"].value, _value(row["amount"].value, spec["amount"], table.habits.decimal)
+        opens = isinstance(value, str) and numbers.is_open(value)
+        for sign in (table.habits.decimal, other):
+            kwh = _value(value, spec["kwh"], sign)
+            if kwh and cost and kwh > 0.0 and cost > 0.0:
+                prices.setdefault((opens, sign), []).append(cost / kwh)
+    usual, own, others = (prices.get(key) for key in ((False, other), (True, table.habits.decimal), (True, other)))
+    if not (usual and own and others):
+        return False
+    dear = [max(median(side) / median(usual), median(usual) / median(side)) for side in (own, others)]
+    return dear[0] <= PAID_ALIKE and dear[1] >= FEW
+
+
+PAID_ALIKE = 4.0
+"""Times by which a kWh of large bills costs more or less than one of small ones, with their fixed charges, at the most
+(our choice)."""
 LEAST_TURNED = 10.0
 """kWh from bill to bill below which a register's figures are rather read by the wrong sign (as :data:`FEW`)."""
 LEAST_PRICE = 0.02

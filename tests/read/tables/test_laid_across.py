@@ -334,3 +334,21 @@ def test_what_is_due_is_told_once() -> None:
     (told,) = [notice for notice in house.notices if "is read as" in notice]
     assert "amount due is the column" not in told
     assert "Total due is this period's charges" in told
+
+
+SEASONS = (
+    'start,end,kwh,amount\n1/18/2021,2/19/2021,"2,636",465.37\n2/19/2021,3/20/2021,"1,494",266.56\n'
+    "3/20/2021,4/19/2021,657,120.85\n4/19/2021,5/19/2021,31,11.86\n5/19/2021,6/19/2021,19,9.83\n"
+)
+
+
+def test_what_a_kwh_costs_settles_the_sign_of_a_large_bill_among_small_ones() -> None:
+    assert [bill.kwh for bill in read(SEASONS).bills] == [2636.0, 1494.0, 657.0, 31.0, 19.0]
+
+
+def test_the_sign_is_asked_where_no_money_settles_it() -> None:
+    unpaid = "\n".join(line.rpartition(",")[0] for line in SEASONS.splitlines())
+    with pytest.raises(InputError, match="read in two ways"):
+        read(unpaid)
+    with pytest.raises(InputError, match="read in two ways"):
+        read(SEASONS.replace("465.37", "0.47").replace("266.56", "0.27"))
