@@ -120,3 +120,12 @@ def test_what_only_moves_between_bills_adds_no_energy_of_rounding() -> None:
         result = reconcile.reconcile(reconcile.read_house(SAMPLES / name))
         assert all(cause.kwh is None or cause.kwh == 0.0 or abs(cause.kwh) > 1e-6 for cause in result.causes)
         assert not any("kWh over these bills" in c["kwh"] and c["kwh"].startswith("0") for c in view(result)["causes"])
+
+
+def test_an_estimate_among_other_bills_is_not_looked_at_before_what_lifts_these() -> None:
+    house = reconcile.read_house(SAMPLES / "new_load_in_may")
+    bills = [replace(bill, amount=None, reading_start=None, reading_end=None) for bill in house.bills]
+    bills[2] = replace(bills[2], kwh=(bills[2].kwh or 0.0) + 60.0, read_type="estimated")
+    bills[3] = replace(bills[3], kwh=(bills[3].kwh or 0.0) - 60.0)
+    steps = [step.code for step in reconcile.reconcile(replace(house, bills=tuple(bills))).verdict.next_steps]
+    assert steps.index("began") < steps.index("judge-together")

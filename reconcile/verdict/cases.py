@@ -69,6 +69,10 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
     outside = frozenset(i for i, flag in enumerate(flags) if flag in (Flag.OVER, Flag.UNDER))
     excess = sum(row.excess_kwh or 0.0 for row in rows if row.flag is Flag.OVER)
     settled, settles_all = facts_settle(findings, outside, judged, excess)
+    elsewhere = outside.isdisjoint(period for finding in findings if finding.settles for period in finding.periods)
+    high, alone = flags.count(Flag.OVER), apart(rows, told.causes, told.costs.likely)
+    # bills of a likely cause are no fact's of other bills: what is to be asked of those is asked all the same
+    settled &= not (high == len(outside) > 0 and alone == 0 and elsewhere)
     return Case(
         danger=told.danger,
         judged=judged,
@@ -78,8 +82,8 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         settled=settled,
         settles_all=settles_all,
         owed=money_owed(findings, usual_bill(house)),
-        high=flags.count(Flag.OVER),
-        apart=apart(rows, told.causes, told.costs.likely),
+        high=high,
+        apart=alone,
         low=flags.count(Flag.UNDER),
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
