@@ -124,6 +124,13 @@ class Facts:
     """The bills by the tariff as typed, line by line; empty without a tariff."""
     own_prices: tuple[OwnPrice, ...] = ()
     """Without a tariff, the prices by the bills' own money; empty where it does not show any."""
+    charged_kwh: NDArray[np.float64] | None = None
+    """kWh that each bill's money is for, where net metering carries kWh over; None where they are those billed."""
+
+    @property
+    def paid_kwh(self) -> NDArray[np.float64]:
+        """Energy that each bill's money is for [kWh], shape (n,)."""
+        return self.billed_kwh if self.charged_kwh is None else self.charged_kwh
 
     @property
     def vouching_kwh(self) -> NDArray[np.float64]:

@@ -204,7 +204,7 @@ class _Bills:
             asked, over = amount_of(house, i), 0.0 if excess is None else float(excess[i])
             cost = cost_of(house, facts, i, over) if math.isfinite(over) and over else None
             money[i] = cents(cost) if cost is not None else ZERO
-            kwh[i] = float(facts.billed_kwh[i]) - (over if cost is not None else 0.0)
+            kwh[i] = float(facts.paid_kwh[i]) - (over if cost is not None else 0.0)
             if asked is not None:
                 amount[i] = asked - money[i]
         return cls(house, kwh, amount, money, weather, facts.own_prices)
@@ -286,7 +286,7 @@ def bridge(
 def _seen_again(house: House, facts: Facts, b: Sequence[int]) -> bool:
     """Whether a bill beside ``b`` of no clearly less use asks for as much a kWh: its price is no slip of one bill."""
     n = range(len(house.bills))
-    kwh = np.asarray(facts.billed_kwh, dtype=float)
+    kwh = np.asarray(facts.paid_kwh, dtype=float)
     money = np.array([np.nan if (asked := amount_of(house, i)) is None else float(asked) for i in n])
     price = np.divide(money, kwh, out=np.full(len(kwh), np.nan), where=kwh > 0.0)
     others = np.array([i not in b for i in n])

@@ -50,7 +50,7 @@ def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | No
         None where neither a tariff nor an amount is known.
     """
     whole = next((r.ours for r in facts.recomputed if r.period == period), None)
-    return _cost(house, facts.own_prices, float(facts.billed_kwh[period]), period, float(kwh), whole)
+    return _cost(house, facts.own_prices, float(facts.paid_kwh[period]), period, float(kwh), whole)
 
 
 def _cost(

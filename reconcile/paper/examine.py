@@ -17,6 +17,7 @@ from reconcile.paper.kwh_against_money import beside_the_line, examine_own_price
 from reconcile.paper.ledger import lay_out
 from reconcile.paper.meter_test import examine_meter_test
 from reconcile.paper.multiplier import examine_factor, examine_multipliers, shared_factors
+from reconcile.paper.net_metering import examine_net_metering
 from reconcile.paper.other_charges import examine_charges, examine_export_credit
 from reconcile.paper.paid_for import by_amount, setting_aside
 from reconcile.paper.price_checks import examine_prices
@@ -56,14 +57,17 @@ def examine(house: House) -> Facts:
     )
 
     recomputed = tuple(recompute(house, live, ledger.kwh))
+    net, charged = examine_net_metering(ledger, recomputed)
+    if charged is not ledger:
+        recomputed = tuple(recompute(house, live, charged.kwh))
     stopped = examine_stopped(ledger, frozenset(loose) | unfinished.keys())
-    units, misread = examine_units(ledger, recomputed)
-    odd, misplaced = ([], {}) if units else examine_own_prices(ledger, recomputed)
+    units, misread = examine_units(charged, recomputed)
+    odd, misplaced = ([], {}) if units else examine_own_prices(charged, recomputed)
     findings += [*by_date, *estimates, *seen.findings, *multipliers, *stopped.findings, *units, *odd]
     findings += [] if factor is None else [factor]
-    prices = own_prices(house, ledger.kwh, aside | misread | misplaced)
+    prices = own_prices(house, charged.kwh, aside | misread | misplaced)
     settled = {i for f in odd if f.settles for i in f.periods}
-    beside = [f for f in beside_the_line(ledger, prices) if not settled & {*f.periods}]
+    beside = [f for f in beside_the_line(charged, prices) if not settled & {*f.periods}]
     known = {f.periods for f in beside}
     findings = [f for f in findings if f.key != "other-charge/arrears" or f.periods not in known]
     exchanged = examine_exchanges(ledger)
@@ -74,8 +78,9 @@ def examine(house: House) -> Facts:
         *examine_meter_test(ledger),
         *examine_instalments(ledger),
         *examine_charges(ledger),
+        *net,
         *examine_export_credit(ledger),
-        *examine_prices(ledger, recomputed, prices),
+        *examine_prices(charged, recomputed, prices),
         *beside,
     ]
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
@@ -83,13 +88,14 @@ def examine(house: House) -> Facts:
         aside |= {i: why for i, why in reasons.items() if i not in aside}
     facts = Facts(
         billed_kwh=np.array(ledger.kwh, dtype=float),
-        findings=tuple(with_money(house, prices, ledger.kwh, f) for f in findings),
+        findings=tuple(with_money(house, prices, charged.kwh, f) for f in findings),
         loose_edges=frozenset(loose | seen.loose | stopped.loose),
         set_aside=aside,
         exchanges=ledger.exchanges,
         one_factor=one_factor(ledger),
         recomputed=recomputed,
         own_prices=prices,
+        charged_kwh=None if charged is ledger else np.array(charged.kwh, dtype=float),
     )
     return setting_aside(facts, by_amount(house, facts, facts.findings))
 
@@ -108,6 +114,7 @@ FOLLOW = {
     "other-charge/off-line": ("unit-price/amount",),
     "multiplier": ("reading-mismatch",),
     "meter-number/since": ("meter-exchange",),
+    "net-metering/unclear": ("amount-mismatch", "amount-mismatch/most"),
 }
 """Findings, by their key, that only follow from another one of the same bills: kWh in another unit fit neither the
 tariff nor the readings; whether a meter was exchanged, or another home's is billed, is one question."""

@@ -252,24 +252,35 @@ def _changes(ledger: Ledger, values: Sequence[tuple[int, tuple[str, ...]]], case
 
 
 def _negative(ledger: Ledger) -> list[Finding]:
-    findings: list[Finding] = []
-    generates = ledger.house.generation
-    for i in ledger.live:
-        if not ledger.kwh[i] < 0 or (ledger.bills[i].kwh is None and not generates):
-            continue
-        findings.append(
-            Finding(
-                "negative-use",
-                (i,),
-                ledger.kwh[i],
-                settles=not generates,
-                case="generation" if generates else "",
-                figures={"bill": ledger.dates(i), "kwh": -ledger.kwh[i]},
-                asks=() if generates else ("credit-for",),
-                household=("both-ways",) if generates else (),
-            )
+    if ledger.house.generation:
+        return _sent_out(ledger)
+    return [
+        Finding(
+            "negative-use",
+            (i,),
+            ledger.kwh[i],
+            settles=True,
+            figures={"bill": ledger.dates(i), "kwh": -ledger.kwh[i]},
+            asks=("credit-for",),
         )
-    return findings
+        for i in ledger.live
+        if ledger.kwh[i] < 0 and ledger.bills[i].kwh is not None
+    ]
+
+
+def _sent_out(ledger: Ledger) -> list[Finding]:
+    """Tell in one line which bills are below zero; ask for both registers where one of them does not give them."""
+    below = tuple(i for i in ledger.live if ledger.kwh[i] < 0)
+    if not below:
+        return []
+    kwh = sum(ledger.kwh[i] for i in below)
+    both = all(ledger.bills[i].delivered_kwh is not None and ledger.bills[i].received_kwh is not None for i in below)
+    figures = {**ledger.which(below), "kwh": -kwh}
+    return [
+        Finding(
+            "negative-use", below, kwh, case="generation", figures=figures, household=() if both else ("both-ways",)
+        )
+    ]
 
 
 NEAR_PERCENT, NEAR_KWH = 1.0, 1.5

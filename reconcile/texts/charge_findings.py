@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from reconcile.say import Voice, listed
+from reconcile.say import MONTHS, Voice, listed
 from reconcile.texts import Figures, Sentence
 
 
@@ -185,6 +185,27 @@ def _export(voice: Voice, f: Figures) -> str:
     )
 
 
+def _sent_out(voice: Voice, f: Figures) -> str:
+    which = "The bill of {bill:span} is" if f["count"] == 1 else "{count} bills, the first of {bill:span}, are together"
+    return voice.fill(which + " {kwh:kwh} below zero: more was sent out than drawn.", f)
+
+
+_MORE = "more was sent out than drawn"
+
+
+def _net(does: str, do: str) -> Sentence:
+    """Say how the bills below zero are billed; their number decides the verb."""
+
+    def say(voice: Voice, f: Figures) -> str:
+        one = f["count"] == 1
+        which = "In the bill of {bill:span}" if one else "In {count} bills"
+        cleared = f" What is left of them is cleared each {MONTHS[f['month'] - 1]}." if "month" in f else ""
+        brought = " About {before:kwh} were brought in from before these bills." if "before" in f else ""
+        return voice.fill(f"{which} {_MORE}: {does if one else do}{cleared}{brought}", f)
+
+    return say
+
+
 CHARGES: dict[str, Sentence] = {
     "price-change": _price_change,
     "price-change/value": _value,
@@ -224,6 +245,35 @@ CHARGES: dict[str, Sentence] = {
         "charged that much too much and more."
     ),
     "export-not-credited": _export,
-    "negative-use/generation": "The bill of {bill:span} is {kwh:kwh} net the other way: more sent out than drawn.",
+    "net-metering/carried": _net(
+        "it asks only what does not depend on use, and its {kwh:kwh} are taken off later bills. So the amounts are what the "
+        "prices give.",
+        "they ask only what does not depend on use, and their {kwh:kwh} are taken off later bills. So the amounts are what "
+        "the prices give.",
+    ),
+    "net-metering/month": _net(
+        "it asks only what does not depend on use, and its {kwh:kwh} are not taken off later bills.",
+        "they ask only what does not depend on use, and their {kwh:kwh} are not taken off later bills.",
+    ),
+    "net-metering/floor": _net(
+        "it asks only what does not depend on use. What becomes of its {kwh:kwh} these bills do not show yet.",
+        "they ask only what does not depend on use. What becomes of their {kwh:kwh} these bills do not show yet.",
+    ),
+    "net-metering/price": _net(
+        "it credits its {kwh:kwh} at about {credit:rate} a kWh, where one that is drawn costs {price:rate}.",
+        "they credit their {kwh:kwh} at about {credit:rate} a kWh, where one that is drawn costs {price:rate}.",
+    ),
+    "net-metering/year": (
+        "These bills ask only what does not depend on use: what was drawn and sent out is settled once a year."
+    ),
+    "net-metering/money": _net(
+        "the credit that it leaves is taken off the amount of the next bills.",
+        "the credit that they leave is taken off the amount of the next bills.",
+    ),
+    "net-metering/unclear": (
+        "The amounts of months in which more was sent out than drawn are not what the prices give. Most likely the plan "
+        "carries what was sent out over to other bills in a way of its own."
+    ),
+    "negative-use/generation": _sent_out,
 }
 """Sentence of each finding by ``code`` or ``code/case``."""

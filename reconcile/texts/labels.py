@@ -75,6 +75,7 @@ FINDINGS = {
     "other-charge": "Other charges",
     "rate-code-change": "Price plan changed",
     "negative-use": "Negative use",
+    "net-metering": "Net metering",
     "export-not-credited": "Energy sent out, not credited",
 }
 

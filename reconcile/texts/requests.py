@@ -246,7 +246,11 @@ HOUSEHOLD: dict[str, Sentence] = {
     "amount, the installment as budget_amount: then what the bills cost can be compared.",
     "prices-from-day": "Give the new prices in house.toml as a second tariff from that day.",
     "both-registers": _registers,
-    "both-ways": "Compare such a house by what it drew and what it sent out, where the bill gives both.",
+    "net-terms": "Look on the bill, or in the terms of your plan, what becomes of kWh that you send out beyond your use. Most "
+    "plans take them off later bills, or settle them once a year. If yours should and does not, ask the utility where "
+    "they are.",
+    "both-ways": "Where the bills print both what was drawn and what was sent out, add the two to the file as delivered_kwh and "
+    "received_kwh: what is left of them alone cannot tell more use from less sun.",
 }
 """What a finding asks of the household itself, by key."""
 

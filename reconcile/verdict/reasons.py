@@ -193,7 +193,8 @@ def meter_line_of(given: Inputs) -> str:
 def level_told(given: Inputs) -> dict[str, str]:
     """How far all the bills stand from the list, as the table of loads has it, to its uncertainty; and on which side.
 
-    Where what began or ended within the bills turns the sign, what is left without it is told, and said to be so.
+    Where what began or ended within the bills turns the sign, what is left without it is told, and said to be so. Bills
+    from which own generation is taken off are no use to hold against a list: nothing is said of them.
     """
     odds = given.case.odds
     if odds is None or not given.case.listed:
@@ -202,11 +203,12 @@ def level_told(given: Inputs) -> dict[str, str]:
     listed = sums_as_printed(given.shares)[0]
     plain = 100.0 * (sum(row.billed_kwh or 0.0 for row in known) / listed - 1.0) if listed > 0 else 0.0
     apart = plain * odds.level_percent < 0 and abs(odds.level_score) > OFF_LEVEL
-    size = odds.level_percent if apart else plain
+    nets = given.house.generation
+    size = odds.level_percent if apart or nets else plain
     doubt = abs(odds.level_percent / odds.level_score) if odds.level_score else 1.0
     same = to_step(size, step_of(doubt)) == 0
     return {
-        "key": "level-same" if same else "level-apart" if apart else "level",
+        "key": "" if nets else "level-same" if same else "level-apart" if apart else "level",
         "percent": given.voice.percent(abs(size), doubt=None if same else min(doubt, MOST_DOUBT)),
         "side": "above" if size > 0 else "below",
         "more": "more" if abs(odds.level_score) > OFF_LEVEL else "no more",
