@@ -39,6 +39,8 @@ class Model:
     """Shape (n,)."""
     starts: Floats
     """Day (ordinal) on which each period opens, shape (n,)."""
+    there: Floats
+    """Part of the usual use that was there: less by an absence, more by guests that the data show, shape (n,)."""
     mean: Floats
     """Inventory's expected kWh, the unlisted rest included, shape (n,)."""
     factors: Floats
@@ -249,6 +251,7 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     model = Model(
         days=days,
         starts=np.array([bill.start.toordinal() for bill in bills], dtype=float),
+        there=there,
         mean=mean,
         factors=np.concatenate(columns, axis=1),
         noise=np.diag((k.AWAY_SD * (1.0 - there) * mean) ** 2)

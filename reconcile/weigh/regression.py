@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.records import dataclass
+from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
 
 Floats = NDArray[np.float64]
@@ -55,13 +56,15 @@ def regressed(model: Model, kwh: Floats, heard: NDArray[np.bool_]) -> Regressed 
     Notes
     -----
     Degree-days are about each of five balance temperatures on either side, and one course of the year goes without
-    any; that with the least squares among the others is taken for each bill left out.
+    any; that with the least squares among the others is taken for each bill left out. A bill of some days with nobody
+    at home is drawn as full as it would have been, and what is said of it is as much less, in doubt as in the model.
     """
     m = int(heard.sum())
     if m < FEWEST:
         return None
     designs = _designs(model)
-    per_day = kwh[heard] / model.days[heard]
+    held = model.days * model.there
+    per_day = kwh[heard] / held[heard]
     seen = designs[:, heard]
     gram = np.swapaxes(seen, 1, 2) @ seen
     size = np.einsum("gii->gi", gram)
@@ -77,7 +80,9 @@ def regressed(model: Model, kwh: Floats, heard: NDArray[np.bool_]) -> Regressed 
     off = (left / kept)[of_each, np.arange(m)]
     said[heard] = per_day - off
     missed = robust_square(off)
-    return Regressed(np.maximum(said, 0.0) * model.days, np.sqrt(missed * m / (m - 3)) * model.days, max(missed, 1e-12))
+    usual = np.maximum(said, 0.0) * held
+    lacks = k.AWAY_SD * (1.0 - model.there) * np.maximum(said, 0.0) * model.days
+    return Regressed(usual, np.hypot(np.sqrt(missed * m / (m - 3)) * held, lacks), max(missed, 1e-12))
 
 
 def _designs(model: Model) -> Floats:

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 from climate import CLIMATES, Floats, ar1, make_sky
+from numpy.typing import NDArray
 
 from reconcile.house import Band, Bill, Event, House, Interval, Load, Weather
 
@@ -49,6 +50,8 @@ class Home:
     put: Put
     hourly_kwh: Floats = field(repr=False)
     """By day and local clock hour, as registered, shape (days, 24)."""
+    away: NDArray[np.bool_] = field(repr=False)
+    """Days with nobody at home, shape (days,)."""
 
 
 QUIET = ("plain", "hot summer", "cold spell", "absence", "guests", "pool", "standard time")
@@ -72,7 +75,7 @@ def home(kind: str, seed: int, watts: float = 600.0) -> Home:
         begin = int(rng.integers(330, 380))
         outside[begin : begin + int(rng.integers(14, 40))] -= rng.uniform(5.0, 9.0)
     put = _put(kind, rng, watts)
-    use, loads = _people(kind, rng, doy)
+    use, loads, away = _people(kind, rng, doy)
     heat, cool, listed = _conditioned(kind, rng, outside, put)
     loads += listed
     use = use + heat + cool
@@ -81,7 +84,7 @@ def home(kind: str, seed: int, watts: float = 600.0) -> Home:
     if put.kind == "meter exchange":
         use[put.day :] *= 1.2
         events = (Event(FIRST + timedelta(days=put.day), "meter-exchange"),)
-    return Home(_house(rng, use, outside, tuple(loads), events, standard=kind == "standard time"), put, use)
+    return Home(_house(rng, use, outside, tuple(loads), events, standard=kind == "standard time"), put, use, away)
 
 
 def _put(kind: str, rng: np.random.Generator, watts: float) -> Put:
@@ -108,8 +111,8 @@ def _put(kind: str, rng: np.random.Generator, watts: float) -> Put:
     return Put(kind, right=("none", "unlisted", "single-period"))  # an absence or guests that a bill shows
 
 
-def _people(kind: str, rng: np.random.Generator, doy: Floats) -> tuple[Floats, list[Load]]:
-    """What people use and what is always on [kWh], by day and hour; and what of it is on the list."""
+def _people(kind: str, rng: np.random.Generator, doy: Floats) -> tuple[Floats, list[Load], NDArray[np.bool_]]:
+    """What people use and what is always on [kWh], by day and hour; what of it is on the list; and days away."""
     weekend = np.array([(FIRST + timedelta(days=i)).weekday() >= 5 for i in range(DAYS)])
     slow = np.exp(rng.uniform(0.03, 0.08) * ar1(rng.standard_normal(DAYS), 0.97))
     day = slow * np.exp(rng.normal(0, 0.12, DAYS)) * np.where(weekend, rng.uniform(1.0, 1.3), 1.0)
@@ -143,7 +146,7 @@ def _people(kind: str, rng: np.random.Generator, doy: Floats) -> tuple[Floats, l
         swims = np.array([(FIRST + timedelta(days=i)).month in months for i in range(DAYS)])
         use[swims, 9:17] += 1.1
         loads.append(Load("Pool pump", watts=1100.0, run_hours=8.0, months=months))
-    return use, loads
+    return use, loads, away
 
 
 def _conditioned(kind: str, rng: np.random.Generator, outside: Floats, put: Put) -> tuple[Floats, Floats, list[Load]]:

@@ -15,7 +15,7 @@ from reconcile.kinds import KINDS, ODD
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
 from reconcile.weigh.bands import Mixture, TakenOut, usual_bands
-from reconcile.weigh.model import build
+from reconcile.weigh.model import build, lay_out
 from reconcile.weigh.regression import _designs, regressed
 from reconcile.weigh.ways import Ways
 from reconcile.weigh.weighing import Weighing, weigh_house
@@ -141,6 +141,20 @@ def test_the_plain_line_foretells_each_bill_by_the_others_alone():
             fits.append((float(left @ left), float(design[i] @ slope) * model.days[i]))
         np.testing.assert_allclose(line.kwh[i], max(min(fits)[1], 0.0), rtol=1e-4)
     assert regressed(model, kwh, heard & (np.arange(len(kwh)) < 9)) is None
+
+
+def test_the_plain_line_knows_of_days_with_nobody_at_home():
+    house = honest_house(3)
+    facts, heard = examine(house), np.ones(len(house.bills), dtype=bool)
+    away = np.where(np.arange(len(heard)) == 7, 0.3, 0.0)
+    kwh = facts.billed_kwh * (1.0 - away)
+    home, less = (
+        regressed(lay_out(house, facts, lacks=lacks).under(Ways()), some, heard)
+        for lacks, some in ((0.0, facts.billed_kwh), (away, kwh))
+    )
+    np.testing.assert_allclose(less.kwh, home.kwh * (1.0 - away), rtol=1e-9)
+    doubt = np.where(away > 0.0, k.AWAY_SD * away * home.kwh, 0.0)
+    np.testing.assert_allclose(less.scale, np.hypot(home.scale * (1.0 - away), doubt), rtol=1e-9)
 
 
 def test_a_range_is_no_further_off_than_a_plain_line_where_the_list_leads_astray():
