@@ -35,9 +35,9 @@ from reconcile.result import Reconciliation
 from reconcile.say import CHANCE_WORDS, NOTHING
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import DANGER
-from reconcile.texts.decisions import DESK
 from reconcile.texts.field.field_test import places, registration_words
 from reconcile.texts.findings import finding_text
+from reconcile.texts.headline_parts import DESK
 from reconcile.texts.labels import DECISIONS, SIGNS
 from reconcile.texts.meter_words import tells_of_meter
 from reconcile.texts.page_words import BY_ONE_RUN, NO_BILL

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 from reconcile.decide.rules import OFF_LEVEL
 from reconcile.house import House
-from reconcile.kinds import Decision, Hazard
+from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find
 from reconcile.loads.reference import warms_water
 from reconcile.plan.first import BEFORE_ALL
 from reconcile.plan.situation import Situation
-from reconcile.plan.step_made import OWN_MINUTES, asking, at_the_circuit, made, plain, size_of
+from reconcile.plan.step_made import OWN_MINUTES, asking, at_the_circuit, made, noted, plain, size_of
 from reconcile.plan.suspects import SEASONS, months_of
 from reconcile.plan.worth import Check, State
 from reconcile.result import Step
@@ -157,3 +158,23 @@ def measuring(situation: Situation) -> list[Step]:
         step = made(situation, "measure" if measure.helps else "measure-list", figures, hazard)
         steps.append(replace(step, code="measure", minutes=OWN_MINUTES["measure"]))
     return steps
+
+
+def think_back(situation: Situation) -> Step:
+    """Ask what was different in the bills that stand out, with what the diary says of then."""
+    odd = situation.odd
+    figures = {"span": (odd[0].start, odd[-1].end) if odd else None, "low": bool(odd) and odd[0].flag is Flag.UNDER}
+    cause, event, last = situation.leading, situation.named, situation.last_bill
+    if cause is not None and cause.code == "old-meter-slow" and event is not None and last is not None:
+        figures = {"span": (event.day, last.end), "low": False}  # what came raised the bills since
+    return made(situation, "diary", figures | noted(situation), Hazard.PAPER)
+
+
+def two_as_one(situation: Situation) -> Step | None:
+    """Two bills between which use likely moved, added: what counts is both together."""
+    pair = situation.pair
+    if pair is None:
+        return None
+    kwh, days = sum(row.billed_kwh or 0.0 for row in pair), sum(row.days for row in pair)
+    figures: dict[str, Any] = {"span": (pair[0].start, pair[1].end), "kwh": kwh, "days": days, "a_day": kwh / days}
+    return made(situation, "two-as-one", figures, Hazard.PAPER)

@@ -8,7 +8,7 @@ from typing import Any
 
 from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
 from reconcile.interval.planned_run import RunPlan
-from reconcile.kinds import Decision, Flag, Hazard
+from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.first import ADVICE, BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
 from reconcile.plan.looks import (
@@ -18,6 +18,8 @@ from reconcile.plan.looks import (
     of_a_slow_old_meter,
     of_suspects,
     of_the_list,
+    think_back,
+    two_as_one,
     weather_look,
 )
 from reconcile.plan.situation import Situation
@@ -116,8 +118,9 @@ def _of_diary(situation: Situation) -> list[Step]:
     event = situation.named
     if event is None or event.kind != "new-load" or event.until is not None or not (event.load or event.note):
         return []  # what is over is confirmed, not switched off
-    lasting = ("lasting", "rivals", "explained", "late-bill")
-    if situation.rule.name not in lasting or not (situation.case.high or situation.case.stands_out):
+    if situation.rule.name not in ("lasting", "rivals", "explained", "late-bill") or not (
+        situation.case.high or situation.case.stands_out
+    ):
         return []
     thing = quoted(event.load or event.note)
     same = {kind.load for kind in find(thing)}
@@ -234,11 +237,13 @@ def _of_decision(situation: Situation) -> list[Step]:
     steps: list[Step] = []
     if situation.pricier and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps.append(replace(asking("which-rate"), worth=BEFORE_ALL))
-    hides = name == "explained" and hidden_percent(house, case, situation.visible_percent) is not None
-    blind = (hidden_percent(house, case, situation.visible_percent) or 0.0) >= BLIND_PERCENT
+    hidden = hidden_percent(house, case, situation.visible_percent)
+    hides, blind = name == "explained" and hidden is not None, (hidden or 0.0) >= BLIND_PERCENT
     hides &= blind or not (case.told or situation.away)  # what the diary tells is confirmed first
     if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), check_step(situation, Check.DOWNLOAD)]
+    if case.cannot_tell and odds is not None and odds.none >= situation.costs.likely and situation.odd:
+        steps.append(replace(think_back(situation), worth=BEFORE_ALL))  # what passes is remembered, not measured
     once = name == "run-outside" and ((house.field_test is not None and house.field_test.once) or case.site.by_list)
     steps += (today := read_today(situation))
     explained = situation.rule.decision is Decision.EXPLAINED
@@ -250,7 +255,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))
     if name in ("odd-bill", "late-bill", "moved"):
         low = case.low > 0 and not case.high  # how much is used now says nothing of a bill that was low
-        steps += [_two_as_one(situation) or think_back(situation)]
+        steps += [two_as_one(situation) or think_back(situation)]
         if not situation.tied:
             steps += [asking("check-low-reading" if low else "check-reading")]
             steps += [] if low else [check_step(situation, Check.OWN_READINGS)]
@@ -297,26 +302,6 @@ def _of_decision(situation: Situation) -> list[Step]:
     # the diary's own step asks it with the thing's name
     told = {Check.BEGAN.value} if _of_diary(situation) else set()
     return [step for step in steps if step.code not in _known(situation) | told]
-
-
-def think_back(situation: Situation) -> Step:
-    """Ask what was different in the bills that stand out, with what the diary says of then."""
-    odd = situation.odd
-    figures = {"span": (odd[0].start, odd[-1].end) if odd else None, "low": bool(odd) and odd[0].flag is Flag.UNDER}
-    cause, event, last = situation.leading, situation.named, situation.last_bill
-    if cause is not None and cause.code == "old-meter-slow" and event is not None and last is not None:
-        figures = {"span": (event.day, last.end), "low": False}  # what came raised the bills since
-    return made(situation, "diary", figures | noted(situation), Hazard.PAPER)
-
-
-def _two_as_one(situation: Situation) -> Step | None:
-    """Two bills between which use likely moved, added: what counts is both together."""
-    pair = situation.pair
-    if pair is None:
-        return None
-    kwh, days = sum(row.billed_kwh or 0.0 for row in pair), sum(row.days for row in pair)
-    figures: dict[str, Any] = {"span": (pair[0].start, pair[1].end), "kwh": kwh, "days": days, "a_day": kwh / days}
-    return made(situation, "two-as-one", figures, Hazard.PAPER)
 
 
 def _dated(situation: Situation) -> bool:

@@ -43,7 +43,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         ``fast`` (None where nothing was weighed), ``slow`` (chance of a slow one), ``percent``, ``watts``, ``run`` (zone of a known load, or empty),
         ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``), ``once`` (whether one
         run alone told it), ``whose`` (whether another
-        home's meter, or another multiplier, is open).
+        home's meter, or another multiplier, is open), ``size`` (of the likely error [%], or None), ``hours`` (whether
+        hourly readings were read).
 
     Examples
     --------
@@ -93,6 +94,9 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         return f"{said} A steady load beside a plug-in meter showed that it counts too {'much' if figures['run'] == 'fast' else 'little'}{once}."
     if figures["percent"] is None:
         return f"{said} No ordinary meter error would have shown in bills like these."
+    if max(figures["fast"], slow) >= EVEN and (figures.get("size") or figures["percent"]) < figures["percent"]:
+        hours = " The hourly readings (interval data) tell it; by the bills alone an error of {percent:percent} or more would show."
+        return said + (voice.fill(hours, figures) if figures.get("hours") else "")
     if max(figures["fast"], slow) >= EVEN:
         return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
     if figures.get("by") in LEFT_BY:

@@ -36,12 +36,10 @@ SINCE_OPEN = "since when is open"
 
 SINCE: dict[str, str] = {
     "open": "If the meter counts too much, these bills do not tell since when: it may have been before the first of them.",
-    "meter": "Since {since:day} the bills are about {size:percent} more than they would have been before ({low:number} to "
-    "{high:number} %).",
-    "low": "Since {since:day} the bills are about {size:percent} less than they would have been before ({low:number} to "
-    "{high:number} %).",
-    "exchange": "By these bills the new meter counts about {size:percent} more than the one before it ({low:number} to "
-    "{high:number} %), since {since:day}; they do not tell which of the two is wrong.",
+    "meter": "Since {since:day} the {what} are about {size} more than they would have been before ({low} to {high} %).",
+    "low": "Since {since:day} the {what} are about {size} less than they would have been before ({low} to {high} %).",
+    "exchange": "By these bills the new meter counts about {size} more than the one before it ({low} to {high} %), since "
+    "{since:day}; they do not tell which of the two is wrong.",
 }
 """Why a meter is asked about, where the bills marked high do not say it."""
 

@@ -84,6 +84,7 @@ class Inputs:
         return self.case.costs
 
 
+_METERS = ("meter-step", "meter-always", "meter-low")
 _APART = {
     "meter-step": "a meter that turned fast",
     "constant-load": "a new load",
@@ -185,6 +186,8 @@ def meter_line_of(given: Inputs) -> str:
             "once": given.house.field_test is not None and given.house.field_test.once,
             "whose": given.case.whose,
             "resized": _resized(given),
+            "size": next((abs(c.size) for c in given.causes if c.code in _METERS and c.unit == "%" and c.size), None),
+            "hours": given.house.interval is not None,
         },
         given.voice,
     )

@@ -24,8 +24,9 @@ from reconcile.say import LINE, Voice, quoted
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import dangers
-from reconcile.texts.decisions import MISMATCHES, headline
+from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_text
+from reconcile.texts.headline_parts import MISMATCHES
 from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.meter_words import own_power_news
 from reconcile.texts.reason_words import MISSING, REASONS
@@ -200,6 +201,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "hidden_percent": _hidden(given),
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
+        "calm": odds.none if odds is not None and odds.none >= given.costs.likely else None,
         "clear": _clear(given, opened),
         "fits_list": fits_list,
         "over_since": bool(given.rows) and given.rows[-1].flag is not Flag.UNDER,

@@ -11,6 +11,7 @@ from reconcile.grounds.load_shares import too_large
 from reconcile.kinds import Decision
 from reconcile.money.stake import mean_of
 from reconcile.report.views.money_view import field_test_view
+from reconcile.rounding import step_of
 from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.labels import DECISIONS, spoken
@@ -33,6 +34,7 @@ from reconcile.verdict.sums import excess_step
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from reconcile.result import Cause, Reconciliation, Step
 
@@ -175,8 +177,7 @@ def since_line(result: Reconciliation) -> str:
     less = next((c for c in result.causes if c.code == "meter-low"), None)
     if _slow(result) and less is not None and less.since is not None and less.size:
         least, most = sorted(abs(x) for x in (less.size_low or less.size, less.size_high or less.size))
-        figures = {"since": less.since, "size": abs(less.size), "low": least, "high": most}
-        return result.voice.fill(SINCE["low"], figures)
+        return _since_told(result, "low", less.since, (abs(less.size), least, most))
     if fast is None or fast.since is None or not fast.size:
         return ""
     key, told = "meter", [fast.size, fast.size_low, fast.size_high]
@@ -191,7 +192,17 @@ def since_line(result: Reconciliation) -> str:
     if key == "meter" and _since_open(result):
         return SINCE["open"]
     since = fast.since if key == "meter" or slow is None or slow.turn is None else slow.turn
-    return result.voice.fill(SINCE[key], {"since": since, "size": abs(size), "low": low, "high": high})
+    return _since_told(result, key, since, (abs(size), low, high))
+
+
+def _since_told(result: Reconciliation, key: str, since: date | None, sizes: tuple[float, float, float]) -> str:
+    """Say a size with its limits, to its doubt, and by what it is seen: the bills, or hours where they could not."""
+    (size, low, high), voice = sizes, result.voice
+    doubt, hides = (high - low) / 2.0, result.verdict.could_hide.percent
+    hours = result.interval is not None and hides is not None and size < hides
+    said = {"size": voice.percent(size, doubt=doubt), "low": voice.number(low, step_of(doubt))}
+    said |= {"high": voice.number(high, step_of(doubt)), "what": "hourly readings" if hours else "bills"}
+    return voice.fill(SINCE[key], {"since": since, **said})
 
 
 def price_line(result: Reconciliation) -> str:

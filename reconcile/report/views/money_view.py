@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reconcile.kinds import Flag
+from reconcile.paper.price_checks import rounding_can_do
 from reconcile.rounding import to_step
 from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
@@ -64,7 +65,7 @@ def money_view(result: Reconciliation) -> Words | None:
     ]
     view = {
         "bridge": None if bridge is None else _bridge(bridge, rows, voice),
-        "told": _worked_out(len(recomputed), len(apart)),
+        "told": _worked_out(recomputed, len(apart)),
         "apart": apart,
         "disputed": disputed,
         "notes": list(notes(result.money.recomputed)),  # what rules would give stands under what might come back
@@ -77,22 +78,26 @@ def _worked_out_bill(bill: Words, rows: Sequence[Period], voice: Voice) -> Words
     billed, ours = (None if bill[key] is None else voice.smallest(bill[key]) for key in ("billed", "ours"))
     difference = None if billed is None or ours is None else billed - ours
     row = rows[bill["period"]]
+    rounding = rounding_can_do(sum(line["kind"] != "sum" for line in bill["lines"]))
     return {
         "dates": voice.span(row.start, row.end),
         "billed": voice.money(billed),
         "ours": voice.money(ours),
         "difference": voice.money(difference, sign=True),
-        "apart": bool(difference),
+        "apart": difference is not None and abs(difference) > rounding,
+        "cents": bool(difference),
     }
 
 
-def _worked_out(count: int, apart: int) -> str:
+def _worked_out(recomputed: Sequence[Words], apart: int) -> str:
+    count = len(recomputed)
     if not count:
         return ""
     bills = "One bill was" if count == 1 else f"{count} bills were"
     agree = "it agrees" if count == 1 else "all agree"
     differ = "it differs" if count == 1 else f"{apart} differ{'s' if apart == 1 else ''} from what was billed"
-    return f"{bills} worked out from the tariff as typed: {differ if apart else f'{agree} to the cent'}."
+    exactly = "but for the rounding of cents" if any(bill["cents"] for bill in recomputed) else "to the cent"
+    return f"{bills} worked out from the tariff as typed: {differ if apart else f'{agree} {exactly}'}."
 
 
 def _bridge(bridge: Words, rows: Sequence[Period], voice: Voice) -> Words:

@@ -1,0 +1,113 @@
+"""Parts of the answer in one sentence: what stands out, the likeliest cause, and sentences that several rules share."""
+
+from __future__ import annotations
+
+from reconcile.rounding import as_parts
+from reconcile.say import Voice, listed
+from reconcile.texts import Figures
+
+STOP = (
+    "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
+    "or fire go out and call the fire service first. The bills can wait."
+)
+MISMATCHES = (
+    "{bills} bills from {first:short_day} to {last:short_day} ask together {amount:money} {way} than the tariff as typed gives: "
+    "its prices may have changed since, or the bills are wrong."
+)
+DESK = "Settle this with the utility's billing desk."
+ADD_THEM = "Add the two: nothing is lost if a kWh costs the same on both."
+NO_DESK = "There is nothing to ask of the utility."
+OPEN_YET = "The next bills will tell more."
+"""In place of it, where a rise is likely all the same."""
+PRINTED = "Compare the file with the printed bill first: most likely it was typed so."
+NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
+NOT_YET = "Whether more was used as well, these bills cannot tell yet."
+"""In place of it where the records themselves show something of the money: that is the news."""
+UNSEEN = "No bill alone stands out."
+WITHIN = "Every bill is within its range."
+ROSE = "No bill alone stands out, but use has likely risen and stayed up."
+HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
+BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
+"""Said where the ranges are wide; the second stands in place of an all-clear."""
+DIARY = "Your diary tells of something that fits{what} ({told:day})."
+DIARY_NAMES = "Your diary names what may be behind it{what} ({named:day})."
+DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
+AWAY = "Your diary says that {what}: that explains it."
+GONE = {"away": "nobody was at home then", "outage": "the power was off then"}
+COLDER = "A colder or hotter month than usual could do it too: no temperatures were given."
+FELL = "If nothing at home fits, the readings should be checked."
+NO_COVER = "Simple checks can tell, and no cover comes off."
+LOOK_AT_IT = "A look at its thermostat, its filter and its outdoor unit can tell why, and no cover comes off."
+LATER = "What it did not count may be billed later."
+INVERTER = "The inverter's display would tell."
+TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)
+"""Sentences that send to a look; said no more where the diary tells of it."""
+ONCE = "One run alone may be misread: make it twice more, every figure read anew, before you ask for a test."
+TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
+
+
+def sentences(*parts: str) -> str:
+    return " ".join(part for part in parts if part)
+
+
+def stands_out(voice: Voice, figures: Figures) -> str:
+    """What stands out, in the table's own sums."""
+    out = []
+    for side, word in (("over", "over"), ("under", "under")):
+        part = figures[side]
+        if not part["bills"] or (side == "under" and figures["over"]["bills"]):
+            continue
+        cost = voice.fill(" (about {amount:about_money})", part) if part["amount"] is not None else ""
+        size = voice.fill("{kwh:number} kWh", part)
+        if part["bills"] == 1:
+            out.append(
+                voice.fill(f"The bill of {{span:span}} is {size}{cost} {word} what this house usually uses.", part)
+            )
+        else:
+            which = "from {first:short_day} to" if part["in_a_row"] else "between {first:short_day} and"
+            text = f"{{bills}} bills {which} {{last:short_day}} are together {size}{cost} {word} what this house usually uses."
+            out.append(voice.fill(text, part))
+    return " ".join(out)
+
+
+def likeliest(voice: Voice, figures: Figures) -> str:
+    """The likeliest cause; at an exchange the news first, then its two readings; else what cannot be told apart."""
+    if figures.get("exchange"):
+        return _exchange(voice, figures["exchange"])
+    if figures.get("leading"):
+        return str(figures["leading"])
+    if figures.get("calm"):
+        why = (
+            "days away"
+            if figures["under"]["bills"] and not figures["over"]["bills"]
+            else "guests, or more time at home,"
+        )
+        likely = voice.fill("{calm:chance}", figures)
+        return f"The bills cannot tell yet why. {voice.capital(likely)} it is nothing that lasts: {why} can do as much."
+    rivals = figures.get("rivals") or []
+    if not rivals:
+        return "The bills cannot tell yet what is behind it."
+    return f"The bills cannot tell yet what is behind it; the likeliest are {listed(rivals)}."
+
+
+def news_of(voice: Voice, figures: Figures, *, seen: str = "") -> str:
+    """What stands out, and its cause; the cause first where only low bills stand out: who comes pays too much."""
+    seen = seen or stands_out(voice, figures)
+    rise_first = figures["under"]["bills"] and not figures["over"]["bills"]
+    if rise_first and figures.get("exchange"):  # what is usual lies between the two meters
+        return likeliest(voice, figures)
+    named = figures.get("exchange") or figures.get("leading")
+    parts = (likeliest(voice, figures), seen) if rise_first and named else (seen, likeliest(voice, figures))
+    return sentences(*parts)
+
+
+def _exchange(voice: Voice, figures: Figures) -> str:
+    whole, fast = as_parts(figures["chance"], figures["fast"], figures["slow"])
+    figures = {**figures, "chance": whole, "fast": fast}
+    news = voice.fill(
+        "{chance:chance}, the old and the new meter disagree: since {since:day} the new one counts about "
+        "{percent:percent} more.",
+        figures,
+    )
+    new, old = voice.fill("{fast:chance_percent}", figures), voice.fill("{slow:chance_percent}", figures)
+    return voice.capital(f"{news} The new meter may be fast ({new}), or the old one was slow ({old}).")

@@ -1,0 +1,82 @@
+"""What a tired householder reads: no sentence against another, and nothing asked that the steps do not ask first."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from reconcile.answer import reconcile
+from reconcile.house import Bill, House
+from reconcile.house.tariff import Charge, Tariff
+from reconcile.report.views.money_view import money_view
+from reconcile.say import Voice
+from reconcile.texts.decisions import HEADLINES
+from reconcile.texts.headline_parts import DESK, FELL
+from reconcile.texts.meter_words import meter_line
+
+US = Voice()
+TARIFF = Tariff(
+    date(2020, 1, 1),
+    (Charge("Energy", "per_kwh", Decimal("0.15")), Charge("Service", "per_bill", Decimal(9))),
+)
+
+
+def steady(bump, *, at=8, seed=0, count=16):
+    """A house without seasons, one bill of which is more or less than the others."""
+    kwh = np.round(420.0 * (1.0 + np.random.default_rng(seed).normal(0.0, 0.03, count)))
+    kwh[at] = round(kwh[at] * (1.0 + bump))
+    days = [date(2023, 1, 9) + timedelta(30 * k) for k in range(count + 1)]
+    return House("Mill Row", tuple(Bill(a, b, kwh=float(k)) for a, b, k in zip(days, days[1:], kwh, strict=False)))
+
+
+def test_a_bill_that_stands_out_where_nothing_lasting_is_likely_asks_for_guests_first():
+    result = reconcile(steady(0.18))
+    none = next(c.probability for c in result.causes if c.code == "none")
+    assert none > 0.5
+    assert result.verdict.over.bills == 1
+    assert "nothing that lasts" in result.verdict.headline
+    assert "the likeliest are" not in result.verdict.headline
+    first = result.verdict.next_steps[0]
+    assert first.code == "diary"
+    assert "guests" in first.text
+
+
+def moved(**figures):
+    side = {"bills": 0, "kwh": 0.0, "amount": None}
+    low = {**side, "bills": 1, "kwh": 290.0, "span": (date(2021, 8, 2), date(2021, 9, 2))}
+    given = {"over": side, "under": low, "settling": "", "leading": "One bill is low.", "asks": True, "open": False}
+    return HEADLINES["moved"](US, {**given, "cannot_tell": False, "pair": False, "open_rise": False, **figures})
+
+
+def test_a_low_bill_is_thought_back_to_before_the_desk_is_asked():
+    assert FELL in moved()
+    assert DESK not in moved()
+    high = {"bills": 1, "kwh": 90.0, "amount": None, "span": (date(2021, 3, 2), date(2021, 4, 2))}
+    assert DESK in moved(over=high)
+    assert DESK in moved(open=True)  # what the records ask about is settled at the desk
+
+
+@pytest.mark.parametrize(("hours", "says"), [(True, "hourly readings"), (False, "")])
+def test_an_error_that_the_bills_could_not_show_is_not_said_to_be_shown_by_them(hours, says):
+    figures = {"fast": 0.99, "slow": 0.0, "percent": 17.0, "watts": 100.0, "run": "", "size": 9.0, "hours": hours}
+    said = meter_line(figures, US)
+    assert "These bills can show" not in said
+    assert says in said
+    assert "These bills can show" in meter_line({**figures, "size": 30.0}, US)
+
+
+def test_a_cent_of_rounding_is_no_difference_from_what_was_billed():
+    house = steady(0.0)
+    bills = [
+        replace(b, amount=Decimal(str(round(9 + 0.15 * b.kwh + 0.01 * (k % 2), 2)))) for k, b in enumerate(house.bills)
+    ]
+    view = money_view(reconcile(replace(house, bills=tuple(bills), tariffs=(TARIFF,))))
+    assert view["apart"] == []
+    assert "but for the rounding of cents" in view["told"]
+    bills[3] = replace(bills[3], amount=bills[3].amount + 2)
+    view = money_view(reconcile(replace(house, bills=tuple(bills), tariffs=(TARIFF,))))
+    assert [row["difference"] for row in view["apart"]] == ["+$2.01"]
