@@ -154,3 +154,12 @@ def test_a_blank_behind_days_is_no_clock() -> None:
     cells = np.array([f"{n % 12 + 1}/{n % 28 + 1}/2025 ".encode() for n in range(20) for _ in range(96)])
     assert dated_clocks(cells.astype("S16").view(np.uint8).reshape(-1, 16)) is None
     assert not read_times(cells).clock
+
+
+def test_minutes_of_one_length_for_hours_on_end_are_of_days_and_clock_times() -> None:
+    stamps = (np.datetime64("2025-01-07T01:00") + np.timedelta64(1, "m") * np.arange(3 * 1440)).astype(object)
+    texts = [f"{s.month}/{s.day}/{s.year} {s.hour % 12 or 12}:{s:%M %p}" for s in stamps]
+    assert len({len(text) for text in texts[:500]}) == 1
+    cells = np.array([text.encode() for text in texts])
+    assert dated_clocks(cells.astype("S24").view(np.uint8).reshape(-1, 24)) is not None
+    assert read_times(cells).seconds.tolist() == [60 * ((at + 60) % 1440) for at in range(len(cells))]
