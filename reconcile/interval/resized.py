@@ -260,30 +260,26 @@ class _Appliances:
         before, lowest = standing(sides.before), sides.lowest
         after = np.zeros(len(before) + 2 * REACH)
         after[REACH + lowest : -REACH] = standing(sides.after)[lowest:]
-        tops_, steps_, held = [], [], []
-        for band in bands(sides.before):
-            own = before[band]
-            top, steps = band.start + int(own.argmax()), float(own.sum())
-            if top >= lowest and steps >= LEAST_USED:
-                tops_.append(top)
-                steps_.append(steps)
-                held.append(band)
-        tops = np.array(tops_, dtype=np.int64)
+        held = bands(sides.before)
         begin, end = np.array([(band.start, band.stop) for band in held], dtype=np.int64).reshape(-1, 2).T
+        tops = np.array([band.start + int(before[band].argmax()) for band in held], dtype=np.int64)
+        steps = np.add.reduceat(before, begin)
+        appliance = (tops >= lowest) & (steps >= LEAST_USED)
+        begin, end, tops, steps = begin[appliance], end[appliance], tops[appliance], steps[appliance]
         gap = sides.gap(np.maximum(tops - OWN, begin), np.minimum(tops + OWN + 1, end))
         gone = np.minimum(replaced + SEASONAL * gap, MOST_GONE)
-        found = STEP_WORTH * _overlaps(before, after, held)
+        found = STEP_WORTH * _overlaps(before, after, begin, end)
         motors = np.minimum(np.exp(FEWER_MOTORS * (math.log(SMALL_KW) - LOW - BIN * tops)), 1.0)
         # what stands there far more often is another one, if it may have drifted there: beside it none would be seen
         often, most = after[tops[:, None] + np.arange(len(GRID))].max(axis=1), ALIKE_RATES * sides.longer
         for k in np.flatnonzero(often > most * before[tops]).tolist():
-            own, there = before[held[k]], after[begin[k] : end[k] + 2 * REACH]
+            own, there = before[begin[k] : end[k]], after[begin[k] : end[k] + 2 * REACH]
             over = np.correlate(there, own, "valid") / max(most * float(own @ own), LEAST_MET)
             found[k] /= 1.0 + motors[k] * np.maximum(over - 1.0, 0.0)
         near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
         # nothing farther away is heard more than what is near, nor a few steps as if they were most of them
         usual = STEP_WORTH * sides.longer / (1.0 + sides.longer) / ALIKE_RATES
-        whole = np.maximum(np.maximum(near, usual * np.array(steps_)[:, None]), 1e-9)
+        whole = np.maximum(np.maximum(near, usual * steps[:, None]), 1e-9)
         found = np.minimum(found, near) * np.minimum(1.0, MOST_HEARD / whole)
         by_motors = round(-2.0 * sides.volts_change / BIN) if sides.volts else 0
         if abs(by_motors) > STILL_BINS:
@@ -296,22 +292,18 @@ class _Appliances:
         small = tops < (math.log(SMALL_KW) - LOW) / BIN
         heard = (motors > LEAST_MOTORS) & (highest[:, 0] > LEAST_HEARD)
         for sd, rows in ((OWN_DRIFT, heard & small), (DRIFT, heard & ~small)):
-            met[rows] += motors[rows, None] * (met[rows] @ _common(sd).T - met[rows])
+            met[rows] += motors[rows, None] * (met[rows].astype(np.float32) @ _spread(sd) - met[rows])
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
         return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed)
 
     def told(self) -> Floats:
         """Log-likelihood of each shift of all: each may have been replaced, and small ones drift together."""
-        usual, renewed = (self._all(chance) for chance in (self.gone, np.maximum(self.gone, AGAIN)))
-        told: Floats = np.logaddexp(usual, math.log(self.renewed) + renewed)
+        both = [self._each(slice(None), chance) for chance in (self.gone, np.maximum(self.gone, AGAIN))]
+        small, large = (np.array([each[which].sum(axis=0) for each in both]) for which in (self.small, ~self.small))
+        highest = small.max(axis=1, keepdims=True)
+        drifted = large + highest + np.log(np.maximum(np.exp(small - highest) @ _common(DRIFT).T, 1e-300))
+        told: Floats = np.logaddexp(drifted[0], math.log(self.renewed) + drifted[1])
         return told
-
-    def _all(self, gone: Floats) -> Floats:
-        each = self._each(slice(None), gone)
-        small, told = each[self.small].sum(axis=0), each[~self.small].sum(axis=0)
-        highest = small.max()
-        drifted: Floats = told + highest + np.log(np.maximum(_common(DRIFT) @ np.exp(small - highest), 1e-300))
-        return drifted
 
     def by_volts(self) -> Floats:
         """Log-likelihood of each change of the volts: motors and electronics stay where they were."""
@@ -327,21 +319,21 @@ class _Appliances:
         return found
 
 
-def _overlaps(before: Floats, after: Floats, bands_: list[slice]) -> Floats:
+def _overlaps(before: Floats, after: Floats, begin: Ints, end: Ints) -> Floats:
     """Overlap of each band of bins with what stands after, moved by every shift, shape (k, 2 REACH + 1).
 
     ``after`` reaches beyond either end of ``before`` by the farthest shift. Of b before and a after, the sum of
     b a / (a + b) over the bins is a product of b with a / (a + b); in single precision, as none of it cancels.
     """
-    moved = np.lib.stride_tricks.sliding_window_view(after.astype(np.float32), len(GRID))
-    found = np.zeros((len(bands_), len(GRID)))
-    for row, band in zip(found, bands_, strict=True):
-        own = before[band].astype(np.float32)
-        stands = np.flatnonzero(own > NO_STEP)
-        part = slice(stands[0], stands[-1] + 1) if stands.size else slice(0)
-        own, there = own[part], moved[band][part]
-        both = there + (own + np.float32(LEAST_MET))[:, None]
-        row[:] = own @ np.divide(there, both, out=both)
+    band, bins = np.repeat(np.arange(len(begin)), end - begin), np.concatenate([*map(np.arange, begin, end), begin[:0]])
+    stands = before[bins] > NO_STEP
+    band, bins = band[stands], bins[stands]
+    own = before[bins].astype(np.float32)
+    there = np.lib.stride_tricks.sliding_window_view(after.astype(np.float32), len(GRID))[bins]
+    held = np.zeros((len(begin), len(bins)), dtype=np.float32)
+    held[band, np.arange(len(bins))] = own
+    both = there + (own + np.float32(LEAST_MET))[:, None]
+    found: Floats = (held @ np.divide(there, both, out=both)).astype(np.float64)
     return found
 
 
@@ -351,6 +343,12 @@ def _common(sd: float) -> Floats:
     usual = np.exp(-0.5 * (apart / sd) ** 2)
     matrix: Floats = usual / usual.sum(axis=1, keepdims=True)
     return matrix
+
+
+@lru_cache(maxsize=4)
+def _spread(sd: float) -> NDArray[np.float32]:
+    """What :func:`_common` does to rows, in single precision: none of it cancels."""
+    return _common(sd).T.astype(np.float32)
 
 
 @lru_cache(maxsize=1)
