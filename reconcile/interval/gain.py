@@ -113,9 +113,9 @@ def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Eve
     candidates = sides.candidates()
     if not candidates:
         return None
-    change = max(sides.dated(candidates), key=lambda one: one.likelier)
+    change = sides.described(max(sides.dated(candidates), key=lambda one: one.likelier))
     given = [d - seen.first for d in dates if sides.usable(np.array([d - seen.first]), SIDES[-1])[0]]
-    at_dates = tuple(sides.change(d) for d in given)
+    at_dates = tuple(sides.described(sides.change(d)) for d in given)
     # what lies about a given date is that date's: told twice, it would count twice
     change = min(
         (one for one in at_dates if _same(one, change)), key=lambda one: abs(one.day - change.day), default=change
@@ -295,11 +295,19 @@ class _Sides:
     def change(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
         """Compare both sides of a date."""
         shift, sd, likelier = _told(self.compared(cut, moved))
-        sd = sd if shift else self.still(cut, moved)
         before, after = self.both(np.array([cut]), SIDES[-1])
-        day, least, longest = self.seen.first + cut, self.seen.least_kw, self._pairs(cut, moved)[-1]
-        clusters = matched(clusters_of(longest.before, least), clusters_of(longest.after, least), shift, longest.longer)
-        return Change(day, day, day, shift, sd, likelier, clusters, before[0], after[0], self.seen.volts)
+        day = self.seen.first + cut
+        return Change(day, day, day, shift, sd, likelier, (), before[0], after[0], self.seen.volts)
+
+    def described(self, change: Change) -> Change:
+        """With the appliances on both sides of its date, and how sure it is that the sizes kept still, if they did."""
+        cut, least = change.day - self.seen.first, self.seen.least_kw
+        longest = self._pairs(cut, ())[-1]
+        clusters = matched(
+            *(clusters_of(side, least) for side in (longest.before, longest.after)), change.shift, longest.longer
+        )
+        sd = change.standard_uncertainty if change.shift else self.still(cut)
+        return replace(change, clusters=clusters, standard_uncertainty=sd)
 
     def _limits(self, cut: int, shift_bins: int, moved: Sequence[tuple[int, int]], again: bool = True) -> _Limits:
         """Day that halves the likelihood of a shift, with its limits, and again about that day if it lies far off.
