@@ -165,10 +165,7 @@ class _Sides:
         return len(self.counted) - 1
 
     def both(self, cut: Ints, length: int) -> tuple[Floats, Floats]:
-        return (
-            self.counted[cut] - self.counted[np.maximum(cut - length, 0)],
-            self.counted[np.minimum(cut + length, self.days)] - self.counted[cut],
-        )
+        return _cut(self.counted, cut, length)
 
     def usable(self, cut: Ints, length: int) -> NDArray[np.bool_]:
         inside = (cut >= LEAST_SIDE_DAYS) & (cut <= self.days - LEAST_SIDE_DAYS)
@@ -186,8 +183,8 @@ class _Sides:
             cut = cut[self.usable(cut, length)]
             if len(cut) == 0:
                 continue
-            before = np.pad(coarse[cut] - coarse[np.maximum(cut - length, 0)], ((0, 0), (reach, reach)))
-            after = (coarse[np.minimum(cut + length, self.days)] - coarse[cut])[:, lowest:]
+            before, after = (side.astype(np.float32) for side in _cut(coarse, cut, length))
+            before, after = np.pad(before, ((0, 0), (reach, reach))), after[:, lowest:]
             moved = [before[:, reach + lowest - bins : reach + whole - bins] for bins in range(-reach, reach + 1)]
             curve = np.stack([overlap(one, after) for one in moved], axis=1)
             better = curve.max(axis=1) - curve[:, reach]
@@ -271,7 +268,8 @@ class _Sides:
 
     def _between(self, days: slice, low: Ints, high: Ints) -> Floats:
         """Steps of sizes from each of some bins to each of others, up to each of some days, shape (k, d)."""
-        counted: Floats = self.below[np.clip(high, 0, BINS), days] - self.below[np.clip(low, 0, BINS), days]
+        below = self.below[:, days]
+        counted: Floats = below[np.clip(high, 0, BINS)] - below[np.clip(low, 0, BINS)]
         return counted
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:
@@ -326,7 +324,7 @@ class _Sides:
         until = counted[days - begin] - counted[0]
         sizes = until + np.roll(counted[-1] - counted[0] - until, -round(shift_bins / COARSE), axis=1)
         shape = sizes / np.maximum(sizes.sum(axis=1, keepdims=True), 1e-12)  # there may be no step at all
-        density = np.log((1.0 - BACKGROUND) * shape + BACKGROUND / sizes.shape[1])
+        density = np.log(((1.0 - BACKGROUND) * shape + BACKGROUND / sizes.shape[1]).astype(np.float32))
         support = np.einsum("ij,ij->i", sizes, density) / REPEATED
         best = int(support.argmax())
         if abs(int(days[best]) - cut) > APART_DAYS and again:
@@ -347,6 +345,14 @@ class _Limits:
     low: int
     high: int
     about: tuple[int, ...]
+
+
+def _cut(counted: Floats, cut: Ints, length: int) -> tuple[Floats, Floats]:
+    """What was counted in the days before and after some dates."""
+    return (
+        counted[cut] - counted[np.maximum(cut - length, 0)],
+        counted[np.minimum(cut + length, len(counted) - 1)] - counted[cut],
+    )
 
 
 def _roughly(sides: Sides) -> float:
