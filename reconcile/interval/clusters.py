@@ -94,18 +94,18 @@ def bands(density: Floats) -> list[slice]:
     [(True, False), (False, True)]
     """
     rises = np.concatenate([density[:1] > 0.0, density[1:] > density[:-1], [False]])
-    tops = np.flatnonzero(rises[:-1] & ~rises[1:] & (density > NO_STEP)).tolist()
-    if not tops:
+    tops = np.flatnonzero(rises[:-1] & ~rises[1:] & (density > NO_STEP))
+    if not len(tops):
         return []
-    edges, heights = [0], density.tolist()
-    last = tops[0]
-    for top in tops[1:]:
-        low = last + int(density[last : top + 1].argmin())
-        if heights[low] < VALLEY * min(heights[last], heights[top]):
-            edges.append(low)
-            last = top
-        elif heights[top] > heights[last]:
-            last = top
+    heights, lows = density[tops].tolist(), np.minimum.reduceat(density, tops).tolist()
+    edges, last, lowest = [0], 0, lows[0]
+    for at in range(1, len(tops)):
+        if lowest < VALLEY * min(heights[last], heights[at]):
+            edges.append(int(tops[last]) + int(density[tops[last] : tops[at]].argmin()))
+            last, lowest = at, math.inf
+        elif heights[at] > heights[last]:
+            last, lowest = at, math.inf
+        lowest = min(lowest, lows[at])
     edges.append(BINS)
     return [slice(a, b) for a, b in pairwise(edges)]
 
