@@ -89,7 +89,7 @@ def moved_at_all(before: Floats, after: Floats, lowest: int) -> float:
     smooth = np.exp(-0.5 * (ROUGH * BIN * np.arange(-ROUGH_REACH, ROUGH_REACH + 1) / ROUGH_KERNEL) ** 2)
     was, now = (np.sqrt(np.convolve(side, smooth, "same")[lowest // ROUGH :]) for side in sides)
     reach = max(min(ROUGH_REACH, len(was) - 1), 0)
-    alike = np.correlate(now, was, "full")[len(was) - 1 - reach : len(was) + reach]
+    alike = np.correlate(np.pad(now, reach), was, "valid")
     return float(int(np.argmax(alike)) - reach) * ROUGH * BIN
 
 

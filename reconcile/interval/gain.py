@@ -169,8 +169,8 @@ class _Sides:
 
     def usable(self, cut: Ints, length: int) -> NDArray[np.bool_]:
         inside = (cut >= LEAST_SIDE_DAYS) & (cut <= self.days - LEAST_SIDE_DAYS)
-        before, after = self.both(np.clip(cut, 0, self.days), length)
-        enough: NDArray[np.bool_] = inside & (np.minimum(before.sum(axis=1), after.sum(axis=1)) >= LEAST_SIDE_STEPS)
+        before, after = _cut(self.below[-1], np.clip(cut, 0, self.days), length)
+        enough: NDArray[np.bool_] = inside & (np.minimum(before, after) >= LEAST_SIDE_STEPS)
         return enough
 
     def candidates(self) -> list[tuple[int, int]]:
@@ -256,21 +256,16 @@ class _Sides:
 
         def days(low: Ints, high: Ints) -> Floats:
             wide = (high - low) // 2
-            own, aside = (self._between(way, low + shifted - more, high + shifted + more) for more in (0, wide))
+            edges = np.clip(np.array([low, high, low - wide, high + wide]) + shifted, 0, BINS)
+            begin, end, wide_begin, wide_end = self.below[:, way][edges]
             # as many of its sizes are other appliances' as stand about it
-            counted = onward * (2.0 * own - aside)[:, ::onward]
+            counted = onward * (2.0 * (end - begin) - (wide_end - wide_begin))[:, ::onward]
             seen = np.maximum.accumulate(counted[:, 1:] - counted[:, :1], axis=1)
             usual = NEAREST * seen.shape[1] / np.maximum(seen.max(axis=1, initial=0.0), 1.0)
             gap: Floats = np.maximum((seen <= NEAREST).sum(axis=1) - USUAL_GAPS * usual, 0.0)
             return gap
 
         return days
-
-    def _between(self, days: slice, low: Ints, high: Ints) -> Floats:
-        """Steps of sizes from each of some bins to each of others, up to each of some days, shape (k, d)."""
-        below = self.below[:, days]
-        counted: Floats = below[np.clip(high, 0, BINS)] - below[np.clip(low, 0, BINS)]
-        return counted
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:
         """Find the dates of some changes to the day, and compare both sides of each: several may lead to one."""

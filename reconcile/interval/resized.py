@@ -34,6 +34,10 @@ ANOTHER_SIZE: Floats = np.where(np.abs(np.arange(-REACH, REACH + 1)) <= NEAR, 1.
 """Shifts [bins] that are meant by another appliance of about its size, as far as 26 % down and 35 % up, one as likely
 as the next; and how likely a farther one is beside them (our own judgement)."""
 
+SOME = 2
+"""Of how many neighboring shifts one is looked at where only the best of many is asked for: steps of one appliance lie
+within some five bins (our choice)."""
+
 STILL_BINS = 2
 """Shifts so small are none [bins]."""
 
@@ -203,12 +207,12 @@ def against(sides: Sides, shift: float, replaced: float = GONE) -> float:
     replaced : float
         As in :func:`support`.
     """
-    seen, step = _Appliances.of(sides, replaced), round(shift / BIN)
+    seen, step = _Appliances.of(sides, replaced, SOME), round(shift / (SOME * BIN))
     if not len(seen.tops):
         return 0.0
-    told = seen.told()
-    moved = max(float(told[: REACH - step + 1].max()), float(told[REACH + step :].max()))
-    return max(float(told[REACH]) - moved, 0.0)
+    told, none = seen.told(), REACH // SOME
+    moved = max(float(told[: none - step + 1].max()), float(told[none + step :].max()))
+    return max(float(told[none]) - moved, 0.0)
 
 
 def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
@@ -248,7 +252,7 @@ class _Appliances:
     small: NDArray[np.bool_]
     """Whether it is a motor, as all small ones are, shape (k,)."""
     met: Floats
-    """Likelihood of each shift of each, shape (k, 2 REACH + 1)."""
+    """Likelihood of each shift of each, or of one in ``every`` so many, shape (k, 2 REACH / every + 1)."""
     another: Floats
     """The same of another appliance in its place, of any size within reach, shape (k, 1)."""
     highest: Floats
@@ -257,9 +261,10 @@ class _Appliances:
     """Chance of each that it is another since the date, shape (k, 1)."""
     renewed: float
     """Chance that several are."""
+    every: int = 1
 
     @classmethod
-    def of(cls, sides: Sides, replaced: float) -> _Appliances:
+    def of(cls, sides: Sides, replaced: float, every: int = 1) -> _Appliances:
         """Cut the steps before a date into bands, and look for each after it."""
         before, lowest = standing(sides.before), sides.lowest
         after = np.zeros(len(before) + 2 * REACH)
@@ -272,15 +277,15 @@ class _Appliances:
         begin, end, tops, steps = begin[appliance], end[appliance], tops[appliance], steps[appliance]
         gap = sides.gap(np.maximum(tops - OWN, begin), np.minimum(tops + OWN + 1, end))
         gone = np.minimum(replaced + SEASONAL * gap, MOST_GONE)
-        found = STEP_WORTH * _overlaps(before, after, begin, end)
+        found = STEP_WORTH * _overlaps(before, after, (begin, end), every)
         motors = np.minimum(np.exp(FEWER_MOTORS * (math.log(SMALL_KW) - LOW - BIN * tops)), 1.0)
         # what stands there far more often is another one, if it may have drifted there: beside it none would be seen
         often, most = after[tops[:, None] + np.arange(len(GRID))].max(axis=1), ALIKE_RATES * sides.longer
         for k in np.flatnonzero(often > most * before[tops]).tolist():
             own, there = before[begin[k] : end[k]], after[begin[k] : end[k] + 2 * REACH]
-            over = np.correlate(there, own, "valid") / max(most * float(own @ own), LEAST_MET)
+            over = np.correlate(there, own, "valid")[::every] / max(most * float(own @ own), LEAST_MET)
             found[k] /= 1.0 + motors[k] * np.maximum(over - 1.0, 0.0)
-        near = found[:, REACH - NEAR : REACH + NEAR + 1].max(axis=1, keepdims=True)
+        near = found[:, (REACH - NEAR) // every : (REACH + NEAR) // every + 1].max(axis=1, keepdims=True)
         # nothing farther away is heard more than what is near, nor a few steps as if they were most of them
         usual = STEP_WORTH * sides.longer / (1.0 + sides.longer) / ALIKE_RATES
         whole = np.maximum(np.maximum(near, usual * steps[:, None]), 1e-9)
@@ -288,24 +293,24 @@ class _Appliances:
         by_motors = round(-2.0 * sides.volts_change / BIN) if sides.volts else 0
         if abs(by_motors) > STILL_BINS:
             # what was brought to one voltage as if all were heaters
-            at = np.clip(np.arange(len(GRID)) + by_motors, 0, 2 * REACH)
+            at = np.clip(np.arange(found.shape[1]) + round(by_motors / every), 0, found.shape[1] - 1)
             found = np.logaddexp(math.log1p(-MOTORS) + found, math.log(MOTORS) + found[:, at])
         highest = found.max(axis=1, keepdims=True)
         met = np.exp(found - highest)
-        another = met @ ANOTHER_SIZE
+        another = every * met @ ANOTHER_SIZE[::every]
         small = tops < (math.log(SMALL_KW) - LOW) / BIN
         heard = (motors > LEAST_MOTORS) & (highest[:, 0] > LEAST_HEARD)
         for sd, rows in ((OWN_DRIFT, heard & small), (DRIFT, heard & ~small)):
-            met[rows] += motors[rows, None] * (met[rows].astype(np.float32) @ _spread(sd) - met[rows])
+            met[rows] += motors[rows, None] * (met[rows].astype(np.float32) @ _spread(sd, every) - met[rows])
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
-        return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed)
+        return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed, every)
 
     def told(self) -> Floats:
         """Log-likelihood of each shift of all: each may have been replaced, and small ones drift together."""
         both = [self._each(slice(None), chance) for chance in (self.gone, np.maximum(self.gone, AGAIN))]
         small, large = (np.array([each[which].sum(axis=0) for each in both]) for which in (self.small, ~self.small))
         highest = small.max(axis=1, keepdims=True)
-        drifted = large + highest + np.log(np.maximum(np.exp(small - highest) @ _common(DRIFT).T, 1e-300))
+        drifted = large + highest + np.log(np.maximum(np.exp(small - highest) @ _common(DRIFT, self.every).T, 1e-300))
         told: Floats = np.logaddexp(drifted[0], math.log(self.renewed) + drifted[1])
         return told
 
@@ -323,17 +328,18 @@ class _Appliances:
         return found
 
 
-def _overlaps(before: Floats, after: Floats, begin: Ints, end: Ints) -> Floats:
-    """Overlap of each band of bins with what stands after, moved by every shift, shape (k, 2 REACH + 1).
+def _overlaps(before: Floats, after: Floats, limits: tuple[Ints, Ints], every: int) -> Floats:
+    """Overlap of each band of bins with what stands after, moved by every shift or one in so many.
 
     ``after`` reaches beyond either end of ``before`` by the farthest shift. Of b before and a after, the sum of
     b a / (a + b) over the bins is a product of b with a / (a + b); in single precision, as none of it cancels.
     """
+    begin, end = limits
     band, bins = np.repeat(np.arange(len(begin)), end - begin), np.concatenate([*map(np.arange, begin, end), begin[:0]])
     stands = before[bins] > np.maximum(FAINT * np.maximum.reduceat(before, begin)[band], NO_STEP)
     band, bins = band[stands], bins[stands]
     own = before[bins].astype(np.float32)
-    there = np.lib.stride_tricks.sliding_window_view(after.astype(np.float32), len(GRID))[bins]
+    there = np.lib.stride_tricks.sliding_window_view(after.astype(np.float32), len(GRID))[bins, ::every]
     held = np.zeros((len(begin), len(bins)), dtype=np.float32)
     held[band, np.arange(len(bins))] = own
     both = there + (own + np.float32(LEAST_MET))[:, None]
@@ -342,17 +348,17 @@ def _overlaps(before: Floats, after: Floats, begin: Ints, end: Ints) -> Floats:
 
 
 @lru_cache(maxsize=8)
-def _common(sd: float) -> Floats:
-    apart = (np.arange(len(GRID))[:, None] - np.arange(len(GRID))) * BIN
+def _common(sd: float, every: int = 1) -> Floats:
+    apart = GRID[::every, None] - GRID[::every]
     usual = np.exp(-0.5 * (apart / sd) ** 2)
     matrix: Floats = usual / usual.sum(axis=1, keepdims=True)
     return matrix
 
 
 @lru_cache(maxsize=4)
-def _spread(sd: float) -> NDArray[np.float32]:
+def _spread(sd: float, every: int) -> NDArray[np.float32]:
     """What :func:`_common` does to rows, in single precision: none of it cancels."""
-    return _common(sd).T.astype(np.float32)
+    return _common(sd, every).T.astype(np.float32)
 
 
 @lru_cache(maxsize=1)
