@@ -18,6 +18,10 @@ BINS = int((HIGH - LOW) / BIN)
 SIZE = 1280
 """Bins of the transform that smooths them: room for what the smoothing spreads, and a product of small primes."""
 
+AT_ONCE = 48
+"""Histograms smoothed at once: more would want so much memory that getting it takes longer than the work (our
+choice)."""
+
 ROUGH, ROUGH_REACH, ROUGH_KERNEL = 4, 50, 0.08
 """Bins taken as one, the farthest shift looked at in these, and the smoothing where sizes are compared as a whole: a
 factor of 2.7 either way (years of one real home at 15 and 60 min and of simulated ones)."""
@@ -43,11 +47,15 @@ def histograms(place: Ints, log_kw: Floats, places: int, kernel: float = KERNEL)
         Each size counts one.
     """
     column = np.clip(((log_kw - LOW) / BIN).astype(np.int64), 0, BINS - 1)
-    counts = np.bincount(place * BINS + column, np.ones(len(column)), places * BINS).reshape(places, BINS)
-    waves = np.fft.rfft(counts, SIZE)
-    waves *= _kernel(kernel)
-    smooth: Floats = np.fft.irfft(waves, SIZE)[:, :BINS]
-    return np.maximum(smooth, 0.0, out=smooth)
+    smooth = np.zeros((places, BINS))
+    for begin in range(0, places, AT_ONCE):
+        rows = min(AT_ONCE, places - begin)
+        inside = (place >= begin) & (place < begin + rows)
+        counts = np.bincount((place[inside] - begin) * BINS + column[inside], minlength=rows * BINS)
+        waves = np.fft.rfft(counts.reshape(rows, BINS), SIZE)
+        waves *= _kernel(kernel)
+        np.maximum(np.fft.irfft(waves, SIZE)[:, :BINS], 0.0, out=smooth[begin : begin + rows])
+    return smooth
 
 
 @lru_cache(maxsize=8)

@@ -144,21 +144,21 @@ class _Sides:
 
     seen: Switching
     counted: Floats
-    below: Floats
-    """The same, counted up over the bins too, a row for each bin."""
     coarse: Floats
-    """As ``counted``, with some bins taken as one."""
+    """The same, with some bins taken as one."""
+    below: Floats
+    """As ``coarse``, counted up over the bins too."""
     events: Sequence[Event] = ()
 
     @classmethod
     def of(cls, seen: Switching, events: Sequence[Event] = ()) -> _Sides:
         kernel = max(KERNEL, seen.resolution_kw / 2.0)
-        daily = histograms(seen.day - seen.first, seen.log_kw, seen.last - seen.first + 1, kernel)
-        counted, below = np.zeros((len(daily) + 1, BINS)), np.zeros((BINS + 1, len(daily) + 1))
-        np.cumsum(daily, axis=0, out=counted[1:])
-        np.cumsum(counted.T, axis=0, out=below[1:])
-        coarse = np.diff(below[: BINS // COARSE * COARSE + 1 : COARSE], axis=0).T.copy()
-        return cls(seen, counted, below, coarse, events)
+        counted = histograms(seen.day - seen.first + 1, seen.log_kw, seen.last - seen.first + 2, kernel)
+        np.cumsum(counted, axis=0, out=counted)  # none in the first row
+        coarse = np.add.reduceat(counted, np.arange(0, BINS, COARSE), axis=1)
+        below = np.zeros((len(coarse), coarse.shape[1] + 1))
+        np.cumsum(coarse, axis=1, out=below[:, 1:])
+        return cls(seen, counted, coarse, below, events)
 
     @property
     def days(self) -> int:
@@ -169,7 +169,7 @@ class _Sides:
 
     def usable(self, cut: Ints, length: int) -> NDArray[np.bool_]:
         inside = (cut >= LEAST_SIDE_DAYS) & (cut <= self.days - LEAST_SIDE_DAYS)
-        before, after = _cut(self.below[-1], np.clip(cut, 0, self.days), length)
+        before, after = _cut(self.below[:, -1], np.clip(cut, 0, self.days), length)
         enough: NDArray[np.bool_] = inside & (np.minimum(before, after) >= LEAST_SIDE_STEPS)
         return enough
 
@@ -252,17 +252,18 @@ class _Sides:
         """How much longer than usual before or after a date the nearest few steps of some sizes lie [d]."""
         shifted = sum(bins for date, bins in moved if date < max(cut, end) and date <= cut)
 
+        most = self.below.shape[1] - 1
         way, onward = (slice(cut, end + 1), 1) if end > cut else (slice(end, cut + 1), -1)
 
         def days(low: Ints, high: Ints) -> Floats:
             wide = (high - low) // 2
-            edges = np.clip(np.array([low, high, low - wide, high + wide]) + shifted, 0, BINS)
-            begin, end, wide_begin, wide_end = self.below[:, way][edges]
+            edges = np.rint((np.array([low, high, low - wide, high + wide]) + shifted) / COARSE).astype(np.int64)
+            begin, end, wide_begin, wide_end = np.moveaxis(self.below[way][::onward, np.clip(edges, 0, most)], 1, 0)
             # as many of its sizes are other appliances' as stand about it
-            counted = onward * (2.0 * (end - begin) - (wide_end - wide_begin))[:, ::onward]
-            seen = np.maximum.accumulate(counted[:, 1:] - counted[:, :1], axis=1)
-            usual = NEAREST * seen.shape[1] / np.maximum(seen.max(axis=1, initial=0.0), 1.0)
-            gap: Floats = np.maximum((seen <= NEAREST).sum(axis=1) - USUAL_GAPS * usual, 0.0)
+            counted = onward * (2.0 * (end - begin) - (wide_end - wide_begin))
+            seen = np.maximum.accumulate(counted[1:] - counted[0], axis=0)
+            usual = NEAREST * len(seen) / np.maximum(seen.max(axis=0, initial=0.0), 1.0)
+            gap: Floats = np.maximum((seen <= NEAREST).sum(axis=0) - USUAL_GAPS * usual, 0.0)
             return gap
 
         return days
