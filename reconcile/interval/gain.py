@@ -252,13 +252,12 @@ class _Sides:
         """How much longer than usual before or after a date the nearest few steps of some sizes lie [d]."""
         shifted = sum(bins for date, bins in moved if date < max(cut, end) and date <= cut)
 
-        most = self.below.shape[1] - 1
         way, onward = (slice(cut, end + 1), 1) if end > cut else (slice(end, cut + 1), -1)
 
         def days(low: Ints, high: Ints) -> Floats:
             wide = (high - low) // 2
-            edges = np.rint((np.array([low, high, low - wide, high + wide]) + shifted) / COARSE).astype(np.int64)
-            begin, end, wide_begin, wide_end = np.moveaxis(self.below[way][::onward, np.clip(edges, 0, most)], 1, 0)
+            edges = (np.array([low, high, low - wide, high + wide]) + shifted) / COARSE
+            begin, end, wide_begin, wide_end = np.moveaxis(self._until(way, edges)[::onward], 1, 0)
             # as many of its sizes are other appliances' as stand about it
             counted = onward * (2.0 * (end - begin) - (wide_end - wide_begin))
             seen = np.maximum.accumulate(counted[1:] - counted[0], axis=0)
@@ -267,6 +266,14 @@ class _Sides:
             return gap
 
         return days
+
+    def _until(self, days: slice, edges: Floats) -> Floats:
+        """Steps below some sizes up to each of some days, shape (d, ...): edges of coarse bins, or between them."""
+        edges = np.clip(edges, 0, self.coarse.shape[1] - 1e-6)
+        low = edges.astype(np.int64)
+        below: Floats = self.below[days]
+        below = below[:, low] + (edges - low) * self.coarse[days][:, low]
+        return below
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:
         """Find the dates of some changes to the day, and compare both sides of each: several may lead to one."""
