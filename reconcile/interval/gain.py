@@ -5,9 +5,9 @@ much, with windows of time as evidence.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,15 @@ from reconcile.interval.alignment import BIN, BINS, KERNEL, histograms, moved_at
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import GRID, REACH, Gap, Sides, against, lowest_bin, overlap, support, widened
-from reconcile.interval.size_change import Change, GainSignal
+from reconcile.interval.size_change import (
+    DATE_LOSSES,
+    LEAST_SD,
+    Change,
+    GainSignal,
+    came_back,
+    date_doubt,
+    window_edges,
+)
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
 from reconcile.records import dataclass
@@ -40,13 +48,6 @@ CANDIDATES, APART_DAYS = 3, 21
 """Dates looked at first, every so many days [d], with so many bins taken as one; how many of the best are looked at
 closely for each stretch, and how far they lie apart [d]."""
 
-WINDOW_DAYS = 28
-"""Shortest window of the evidence [d] (our own judgement)."""
-
-LEAST_SD = 0.006
-"""No shift is known better than this, which is what moves all sizes at once where the data carry volts (one real home,
-as it is and at one voltage)."""
-
 COMMON_SD_WITH_VOLTS, COMMON_SD = 0.006, 0.011
 """Common error of all sizes across a date, where the data carry volts and where not (one real home, as it is and at one
 voltage)."""
@@ -67,15 +68,8 @@ simulated ones 0.13 to 0.19); how much more where they seem to have moved; and t
 MOST_SD = 1.0
 """Standard uncertainty of a shift of which nothing is known."""
 
-UNDONE = 0.9
-"""Part of the variance of two changes that is one of the two's together where one undoes the other (our own
-judgement)."""
-
 BACKGROUND = 0.1
 """Part of steps that belong to no cluster (our own judgement)."""
-
-DATE_LOSSES = (2.0, 8.0)
-"""Losses of log-likelihood at which windows are cut about a date: an onset that far from it costs as much."""
 
 DATING_DAYS = 150
 """Stretch on either side in which a date is looked for to the day [d]: longer ones are of another season (tried on
@@ -397,7 +391,7 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
     """Gain of successive windows: each boundary's shift adds to those before it."""
     first = sides.seen.first
     about = [day - first for one in known.values() for day in one.about]
-    edges = _edges(sides.days, known, first)
+    edges = window_edges(sides.days, known, first)
     value, covariance = np.zeros(len(edges) - 1), np.full((len(edges) - 1, len(edges) - 1), LEVEL_SD**2)
     moved = [(day, round(one.shift / BIN)) for day, one in known.items()]
     for place, cut in enumerate(edges[1:-1].tolist(), start=1):
@@ -413,9 +407,9 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
         covariance += sd**2 * np.outer(after, after)
     for one, other in combinations(known.values(), 2):
         acts = [(first + edges[:-1] >= each.day).astype(float) for each in (one, other)]
-        covariance -= _came_back(one, other) * (np.outer(*acts) + np.outer(*acts).T)
+        covariance -= came_back(one, other) * (np.outer(*acts) + np.outer(*acts).T)
     for one in known.values():
-        covariance += np.diag(_date_doubt(one, first + edges))
+        covariance += np.diag(date_doubt(one, first + edges))
     counts = np.diff(sides.counted[edges].sum(axis=1))
     return GainSignal(
         begins=first + edges[:-1],
@@ -426,41 +420,3 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
         change=change,
         at_dates=at_dates,
     )
-
-
-def _came_back(one: Change, other: Change) -> float:
-    """What the errors of two changes have in common where the second undoes the first: no meter does, but the volts of
-    a season or a heater on loan.
-    """
-    left = (one.shift + other.shift) / LEAST_SD
-    alike = UNDONE * math.exp(-0.25 * left**2)
-    return alike * min(one.standard_uncertainty, other.standard_uncertainty) ** 2
-
-
-def _date_doubt(change: Change, edges: Ints) -> Floats:
-    """Variance of each window's own: those next to a date that may lie in them, so that an onset at their far end costs
-    what it should.
-    """
-    found = np.zeros(len(edges) - 1)
-    half = len(change.about) // 2
-    days = (*change.about[:half], change.day, *change.about[half:])
-    losses = np.diff((0.0, *DATE_LOSSES))
-    for (begin, end), loss in zip(pairwise(days), (*losses[::-1], *losses), strict=False):
-        inside = (edges[:-1] >= begin) & (edges[1:] <= end)
-        found[inside] = change.shift**2 * np.maximum(inside.sum(), 1) / (2.0 * loss)
-    return found
-
-
-def _edges(days: int, known: Mapping[int, Change], first: int) -> Ints:
-    """Windows of about a month, cut at the dates that matter and about them: there one change is told, by its date."""
-    about = [[day - first for day in one.about] for one in known.values() if one.about]
-    edges = {0, days, *(day for days_ in about for day in days_ if 0 < day < days)}
-    cuts = sorted(known)
-
-    def near(edge: int) -> bool:
-        return any(one[0] < edge < one[-1] for one in about)
-
-    for begin, end in pairwise([0, *cuts, days]):
-        count = max(1, (end - begin) // WINDOW_DAYS)
-        edges |= {edge for edge in np.round(np.linspace(begin, end, count + 1)).astype(int).tolist() if not near(edge)}
-    return np.array(sorted(edges | set(cuts)), dtype=np.int64)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -20,6 +22,21 @@ LEAST_SHIFT, LEAST_WITHOUT_VOLTS = 0.025, 0.04
 """A date is named where the shift is likelier than none by the first in log-likelihood, and at least so large, where
 the data carry volts and where not: 2 % of volts moves heating elements by as much. The household is
 asked about it from the second, windows are cut at it from the third (our own judgement)."""
+
+
+WINDOW_DAYS = 28
+"""Shortest window of the evidence [d] (our own judgement)."""
+
+LEAST_SD = 0.006
+"""No shift is known better than this, which is what moves all sizes at once where the data carry volts (one real home,
+as it is and at one voltage)."""
+
+UNDONE = 0.9
+"""Part of the variance of two changes that is one of the two's together where one undoes the other (our own
+judgement)."""
+
+DATE_LOSSES = (2.0, 8.0)
+"""Losses of log-likelihood at which windows are cut about a date: an onset that far from it costs as much."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,3 +122,41 @@ class GainSignal:
             "change": self.change.to_dict(),
             "at_dates": [change.to_dict() for change in self.at_dates],
         }
+
+
+def came_back(one: Change, other: Change) -> float:
+    """What the errors of two changes have in common where the second undoes the first: no meter does, but the volts of
+    a season or a heater on loan.
+    """
+    left = (one.shift + other.shift) / LEAST_SD
+    alike = UNDONE * math.exp(-0.25 * left**2)
+    return alike * min(one.standard_uncertainty, other.standard_uncertainty) ** 2
+
+
+def date_doubt(change: Change, edges: Ints) -> Floats:
+    """Variance of each window's own: those next to a date that may lie in them, so that an onset at their far end costs
+    what it should.
+    """
+    found = np.zeros(len(edges) - 1)
+    half = len(change.about) // 2
+    days = (*change.about[:half], change.day, *change.about[half:])
+    losses = np.diff((0.0, *DATE_LOSSES))
+    for (begin, end), loss in zip(pairwise(days), (*losses[::-1], *losses), strict=False):
+        inside = (edges[:-1] >= begin) & (edges[1:] <= end)
+        found[inside] = change.shift**2 * np.maximum(inside.sum(), 1) / (2.0 * loss)
+    return found
+
+
+def window_edges(days: int, known: Mapping[int, Change], first: int) -> Ints:
+    """Windows of about a month, cut at the dates that matter and about them: there one change is told, by its date."""
+    about = [[day - first for day in one.about] for one in known.values() if one.about]
+    edges = {0, days, *(day for days_ in about for day in days_ if 0 < day < days)}
+    cuts = sorted(known)
+
+    def near(edge: int) -> bool:
+        return any(one[0] < edge < one[-1] for one in about)
+
+    for begin, end in pairwise([0, *cuts, days]):
+        count = max(1, (end - begin) // WINDOW_DAYS)
+        edges |= {edge for edge in np.round(np.linspace(begin, end, count + 1)).astype(int).tolist() if not near(edge)}
+    return np.array(sorted(edges | set(cuts)), dtype=np.int64)
