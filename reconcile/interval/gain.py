@@ -298,9 +298,8 @@ class _Sides:
         """With the appliances on both sides of its date, and how sure it is that the sizes kept still, if they did."""
         cut, least = change.day - self.seen.first, self.seen.least_kw
         longest = self._pairs(cut, ())[-1]
-        clusters = matched(
-            *(clusters_of(side, least) for side in (longest.before, longest.after)), change.shift, longest.longer
-        )
+        before, after = clusters_of(longest.before, least), clusters_of(longest.after, least)
+        clusters = matched(before, after, change.shift, longest.longer)
         sd = change.standard_uncertainty if change.shift else self.still(cut)
         return replace(change, clusters=clusters, standard_uncertainty=sd)
 

@@ -22,6 +22,7 @@ from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Sizes = NDArray[np.float64] | NDArray[np.float32]
 Gap = Callable[[Ints, Ints], Floats]
 """Of some bands of sizes, each by its first bin and the one after its last, shape (k,) each, days without them."""
 
@@ -148,7 +149,7 @@ def lowest_bin(least_kw: float) -> int:
     return int((math.log(least_kw) + OPEN_ABOVE - LOW) / BIN)
 
 
-def overlap(before: Floats, after: Floats) -> Floats:
+def overlap(before: Sizes, after: Sizes) -> Sizes:
     """How much of one histogram is met by another, bin by bin and summed over the last axis.
 
     Half the harmonic mean of the two, as in a chi-square comparison of two samples: where one of them is far the
@@ -161,7 +162,7 @@ def overlap(before: Floats, after: Floats) -> Floats:
     """
     both = before + after
     both += LEAST_MET
-    found: Floats = np.einsum("...i,...i->...", before, np.divide(after, both, out=both))
+    found: Sizes = np.einsum("...i,...i->...", before, np.divide(after, both, out=both))
     return found
 
 
