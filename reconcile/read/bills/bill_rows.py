@@ -13,7 +13,7 @@ from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
 from reconcile.read.bills.yearless_days import give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
-from reconcile.read.tables.columns import BILLS, DAYS, joined, tokens
+from reconcile.read.tables.columns import BILLS, DAYS, SIGNS, joined, tokens
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates, numbers
@@ -42,6 +42,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
     add_dials(table)
     add_products(table)
     _hundredths(table)
+    _currency(table, gate)
     add_charges(table)
     _years(table)
     _days_of_months(table)
@@ -57,6 +58,17 @@ def _spans(table: Table) -> None:
     for index, name in enumerate(table.names):
         if joined(name) in SPANS:
             return table.take(index, "period")
+
+
+def _currency(table: Table, gate: Gate) -> None:
+    """Take the currency from the sign over the charges: ``Amount (Rs)``."""
+    for column in ("amount", "amount_due"):
+        index = table.header.get(plain_name(column))
+        signs = [sign for sign in (() if index is None else tokens(table.names[index])) if sign in SIGNS]
+        cell = next((row[column] for row in table.rows if not row[column].blank), None)
+        for sign in signs:
+            if cell is not None and numbers.CURRENCIES.get(sign) is not None:
+                gate.currencies.setdefault(sign, cell)
 
 
 def _hundredths(table: Table) -> None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from datetime import date, timedelta
-from statistics import median
+from datetime import date
 from typing import Any, get_args
 
 from reconcile.house import Bill, BillType, House, ReadType
@@ -22,6 +21,7 @@ from reconcile.read.bills.bill_edges import (
 )
 from reconcile.read.bills.bill_rows import make_whole, open_by_day, open_by_readings, suggested
 from reconcile.read.bills.stated_money import paid_for, without_stated
+from reconcile.read.bills.taken_back import refuse_below_zero, without_taken_back
 from reconcile.read.tables.bounds import (
     COLDEST_C,
     LONGEST_PERIOD_DAYS,
@@ -100,7 +100,8 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     found = [_bill(edge, gate, house, inclusive, how.has_readings) for edge in edges]
     bills = sorted((bill for bill in found if bill is not None), key=lambda bill: (bill.start, bill.row or 0))
     if not house.generation:
-        _refuse_below_zero(edges, found, bills, gate)
+        edges, found, bills = without_taken_back(edges, found, bills)
+        refuse_below_zero(edges, found, bills, gate)
     refuse_example_bills(bills, table, gate)
     _one_at_a_time(bills, tables, gate)
     return tuple(without_stated(paid_for(bills, table), table) if len(tables) == 1 else paid_for(bills, table))
@@ -343,45 +344,6 @@ def _days(edge: Edges, gate: Gate, inclusive: bool) -> int | None:
     else:
         return days
     return None
-
-
-def _refuse_below_zero(edges: Sequence[Edges], found: Sequence[Bill | None], bills: Sequence[Bill], gate: Gate) -> None:
-    """Refuse kWh below zero of a house that makes none, unless they give back what the bill before overcharged."""
-    for edge, bill in zip(edges, found, strict=True):
-        if bill is None or bill.kwh is None or bill.kwh >= 0.0 or bill.received_kwh is not None:
-            continue
-        if _gives_back(bill, bills):
-            continue
-        new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
-        read = "" if bill.reading_end is None else (
-            " If the reading is lower than the one before, one of the two was misread: leave the kWh of this row "
-            "empty, and the readings are examined."
-        )  # fmt: skip
-        gate.wrong(
-            edge.row["kwh"],
-            "energy cannot be below zero where the house makes none",
-            "Check the sign. Where it gives back what the bill before charged too much, write the amounts of all "
-            f"bills. Where the house makes electricity, set generation = true under [house] in house.toml{new_file}. "
-            "Of a credit that takes an earlier bill back, leave the row out and mark that bill cancelled in a column "
-            f"bill_type.{read}",
-        )
-
-
-def _gives_back(bill: Bill, bills: Sequence[Bill]) -> bool:
-    """Whether a bill of less than nothing gives back what the one before charged too much: an estimate, a misreading.
-
-    The one before charged more a day than most and at least what is given back, and the money says it too: less is
-    asked than on any bill of some kWh, which a sign mistyped would not do. Of power sent out the bill before is low.
-    """
-    drawn = [one for one in bills if one.kwh is not None and one.kwh > 0.0 and one.bill_type != "cancelled"]
-    before = next((one for one in drawn if one.end == bill.start or one.end + timedelta(days=1) == bill.start), None)
-    if before is None or bill.amount is None or bill.kwh is None or before.kwh is None:
-        return False
-    usual = median((one.kwh or 0.0) / max(one.days, 1) for one in drawn)
-    asked = [one.amount for one in drawn if one.amount is not None]
-    return (
-        before.kwh >= -bill.kwh and before.kwh > usual * before.days and bill.amount < min(asked, default=bill.amount)
-    )
 
 
 def _read_type(row: Row, gate: Gate, options: Sequence[ReadType]) -> ReadType:

@@ -47,7 +47,7 @@ _UNITS: Mapping[str, str] = {
     "gj": "GJ",
 }
 """Units by the words of a header; those of other services are there to be told apart."""
-_SIGNS = frozenset(
+SIGNS = frozenset(
     (
         "$",
         "€",
@@ -60,6 +60,8 @@ _SIGNS = frozenset(
         "eur",
         "gbp",
         "inr",
+        "rs",
+        "rupees",
         "aud",
         "cad",
         "nzd",
@@ -230,7 +232,7 @@ class Columns:
                 joined(written),
                 "".join(words),
                 "".join(plain),
-                "".join(word for word in plain if word not in _UNITS and word not in _SIGNS),
+                "".join(word for word in plain if word not in _UNITS and word not in SIGNS),
             )
         ):
             if odd and n > (1 if not any(word in _OTHER for word in inside) else 0):
@@ -251,7 +253,7 @@ class Columns:
 
     def near(self, written: str) -> str | None:
         """Return the known name that an unknown one was probably meant as."""
-        key = "".join(word for word in tokens(_BRACKETS.sub(" ", written)) if word not in _SIGNS)[:60]
+        key = "".join(word for word in tokens(_BRACKETS.sub(" ", written)) if word not in SIGNS)[:60]
         close = difflib.get_close_matches(key, list(self.by_key), n=1, cutoff=NEAR)
         found = self.by_key[close[0]][1] if close and len(key) > 2 else None
         if found is not None and self[found].unit is not None and re.search(r"[$\N{EURO SIGN}\N{POUND SIGN}]", written):
