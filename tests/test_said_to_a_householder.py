@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from reconcile.answer import reconcile
-from reconcile.house import Bill, House
+from reconcile.house import Bill, House, Load
 from reconcile.house.tariff import Charge, Tariff
 from reconcile.report.views.money_view import money_view
 from reconcile.say import Voice
@@ -80,3 +80,38 @@ def test_a_cent_of_rounding_is_no_difference_from_what_was_billed():
     bills[3] = replace(bills[3], amount=bills[3].amount + 2)
     view = money_view(reconcile(replace(house, bills=tuple(bills), tariffs=(TARIFF,))))
     assert [row["difference"] for row in view["apart"]] == ["+$2.01"]
+
+
+def heated(extra_watts, *, estimated=False):
+    """A home on a heat pump, without temperatures, whose bills of two months hold a load that ended."""
+    days = [date(2022, 12, 16) + timedelta(30 * k) for k in range(21)]
+    kwh = [1000, 760, 520, 420, 330, 340, 330, 330, 350, 460, 480, 620, 760, 700, 480, 400, 340, 335, 310, 320]
+    more = round(extra_watts * 24 * 30 / 1000)
+    kwh = [k + (more if at in (3, 4) else 0) for at, k in enumerate(kwh)]
+    bills = [Bill(a, b, kwh=float(k)) for a, b, k in zip(days, days[1:], kwh, strict=False)]
+    if estimated:
+        bills[6] = replace(bills[6], kwh=bills[6].kwh + 70.0, read_type="estimated")
+        bills[7] = replace(bills[7], kwh=bills[7].kwh - 70.0)
+    loads = (
+        Load("Heat pump", watts=2800.0, follows="heating"),
+        Load("Refrigerator", watts=150.0, run_hours=9.0),
+        Load("Lights", watts=300.0, run_hours=5.0),
+        Load("Clothes dryer", watts=4800.0, run_hours=0.8),
+    )
+    return House("Sleeper Yard", tuple(bills), loads=loads, heating_fuel="electric")
+
+
+def test_a_load_that_is_over_is_asked_about_by_its_two_days_and_nothing_is_left_off():
+    result = reconcile(heated(400.0, estimated=True))
+    (cause,) = [c for c in result.causes if c.code == "timed-load"]
+    assert cause.probability > 0.5
+    assert cause.until is not None
+    steps = {step.code: step for step in result.verdict.next_steps}
+    assert "what ran from about" in steps["began"].text
+    assert "leave off" not in str(steps["began"].would_show)
+    codes = [step.code for step in result.verdict.next_steps]
+    assert codes.index("began") < codes.index("judge-together")
+
+
+def test_a_cold_month_of_a_heated_home_may_be_all_of_it_where_no_temperatures_are_known():
+    assert "no temperatures were given" in reconcile(heated(400.0)).verdict.headline

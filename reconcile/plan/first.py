@@ -20,6 +20,8 @@ from reconcile.texts.step_words import READ_TODAY
 
 EXTREME_MONTHS = (12, 1, 2, 6, 7, 8)
 """Months of the coldest and the hottest bills (common practice)."""
+HEATING_MONTHS = (10, 11, 12, 1, 2, 3, 4)
+"""Months in which homes heat (common practice)."""
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
 
@@ -82,9 +84,12 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
     rival = 0.0 if leading is None or no_rival else leading.probability
     if odds is not None and odds.exchange >= max(situation.costs.likely, rival):
         first += AT_AN_EXCHANGE
-    if situation.case.settled or rule.name == "owed" or rule.decision is Decision.EXPLAINED:
+    told = settling_of(situation.findings)
+    # an estimate of other bills settles nothing of those that stand out, and does not go before what may
+    elsewhere = told is not None and bool(situation.odd) and not situation.case.settled
+    explained = rule.decision is Decision.EXPLAINED and not elsewhere
+    if situation.case.settled or rule.name == "owed" or explained:
         found = {key for f in situation.findings for key in (*f.household, *f.asks)}
-        told = settling_of(situation.findings)
         first += () if told is None else (*told.household, *told.asks)
         first += [step.code for step in steps if step.code in found]
     first += AT_AN_EXCHANGE if situation.exchanged_in else ()
@@ -113,9 +118,14 @@ def read_today(situation: Situation) -> list[Step]:
     return [made(situation, READ_TODAY, figures, Hazard.LOOK)]
 
 
-def of_a_season(odd: Sequence[Period]) -> bool:
-    """Whether one bill is high, of the coldest or the hottest months: a colder or hotter month may be all of it."""
-    return len(odd) == 1 and (odd[0].start + (odd[0].end - odd[0].start) / 2).month in EXTREME_MONTHS
+def of_a_season(odd: Sequence[Period], house: House) -> bool:
+    """Whether one bill is high of months whose weather may be all of it.
+
+    Those are the coldest and the hottest, and where the home heats by electricity every month that is heated.
+    """
+    heats = house.heating_fuel == "electric" or any(load.follows == "heating" for load in house.loads)
+    months = {*EXTREME_MONTHS, *(HEATING_MONTHS if heats else ())}
+    return len(odd) == 1 and (odd[0].start + (odd[0].end - odd[0].start) / 2).month in months
 
 
 def read_since(house: House) -> RegisterReading | None:

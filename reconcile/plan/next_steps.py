@@ -259,7 +259,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         if not situation.tied:
             steps += [asking("check-low-reading" if low else "check-reading")]
             steps += [] if low else [check_step(situation, Check.OWN_READINGS)]
-        colder = not low and not weathered(house) and of_a_season(situation.odd)
+        colder = not low and not weathered(house) and of_a_season(situation.odd, house)
         steps += [plain(situation, "more-weather")] if colder else []
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"

@@ -101,9 +101,11 @@ def check_step(situation: Situation, check: Check) -> Step:
         limits = (cause.size_low, cause.size_high)
         a_day = kwh_a_day(cause.size, limits) if cause.unit == "W" else None
         figures |= {"size": size_of(situation, cause), "cause": cause.code, "since": cause.since, "a_day": a_day}
-    step = made(situation, check.value, figures, HAZARD[check])
+        figures["until"] = cause.until
+    over = check is Check.BEGAN and bool(figures.get("until")) and not (found.timer or figures["noted"])
+    step = made(situation, "ran" if over else check.value, figures, HAZARD[check])
     return Step(
-        step.text, step.hazard, step.cautions, step.code, MINUTES[check], belongs(situation, check), step.would_show,
+        step.text, step.hazard, step.cautions, check.value, MINUTES[check], belongs(situation, check), step.would_show,
         worth=worth_here(situation, check) if situation.weights else 0.0,
     )  # fmt: skip
 

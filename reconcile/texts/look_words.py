@@ -64,7 +64,15 @@ def began(voice: Voice, figures: Figures) -> str:
         "cooling-rise": "cooling takes about {size} more for the same weather (a setting, a repair, a filter)",
     }[figures["cause"]]
     who = "who or what came" if figures["cause"] == "constant-load" and not figures["hours"] else "what began"
-    text = voice.fill(f"Ask at home {who} about {{since:day}}: {what}.", figures)
+    when = "about {since:day}"
+    if figures.get("until"):  # it is over: nothing can be left off to try
+        who, when, what = (
+            "what ran",
+            "from about {since:day} to {until:day}",
+            what.replace("heating takes", "heating took"),
+        )
+        what = what.replace("cooling takes", "cooling took")
+    text = voice.fill(f"Ask at home {who} {when}: {what}.", figures)
     if figures["cause"] not in ("constant-load", "timed-load", "habit-step"):
         return text
     if figures["cause"] == "habit-step" and "something new" not in text:
@@ -109,6 +117,34 @@ def think_back(voice: Voice, figures: Figures) -> str:
         else "guests, a heater, a repair, somebody ill"
     )
     return f"Think back to {when}: {what}? Write it with its date into a file events.txt beside the bills, a line each."
+
+
+def named(voice: Voice, figures: Figures) -> str:
+    """Ask about the thing that the diary names; its line on the list, or a new one, is what is left to do."""
+    does = {
+        "": "add it to the list of loads with its watts, its hours a day and its start (column from)",
+        "always": "your list has {own} without a start: give it {day:day} as its start (column from)",
+        "dated": "check the watts and the hours a day of {own} on your list",
+    }[figures["listed"]]
+    text = voice.fill(f"Your diary: {{thing}}, {{day:day}}; {does}.", figures)
+    text += " Leave it off for a day and a night, unless somebody depends on it, and read the meter before and after."
+    fits = listed(figures.get("fits") or ())
+    return f"{text} What else fits: {fits}." if fits else text
+
+
+def of_today(voice: Voice, figures: Figures) -> str:
+    """Ask for a reading today beside the bill's."""
+    closed = (
+        voice.fill(", which closed at {reading:exact} on {day:day}", figures) if figures["reading"] is not None else ""
+    )
+    text = (
+        f"Read the meter today, looking only, and compare it and its number with the last bill as printed{closed}. Check the "
+        "figures typed here with it too."
+    )
+    if figures["instead"] is None:
+        return text
+    told = "With {instead:exact} in place of {reading:exact} that bill would be as usual: one digit may be wrong."
+    return f"{text} {voice.fill(told, figures)}"
 
 
 BRANCH_BY_BRANCH = (

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from reconcile.records import dataclass
-from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, look_words
-from reconcile.texts.look_words import began, breakers, cooling, ended, heater, heating, think_back
+from reconcile.texts.look_words import began, breakers, cooling, ended, heater, heating, named, of_today, think_back
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,33 +45,6 @@ def planned_words(figures: Figures) -> dict[str, str]:
         "on": "an hour" if figures["on_hours"] >= 1.0 else "half an hour",
         "doubt": f"{figures['doubt_percent']:.0f} %",
     }
-
-
-def _named(voice: Voice, figures: Figures) -> str:
-    """Ask about the thing that the diary names; its line on the list, or a new one, is what is left to do."""
-    does = {
-        "": "add it to the list of loads with its watts, its hours a day and its start (column from)",
-        "always": "your list has {own} without a start: give it {day:day} as its start (column from)",
-        "dated": "check the watts and the hours a day of {own} on your list",
-    }[figures["listed"]]
-    text = voice.fill(f"Your diary: {{thing}}, {{day:day}}; {does}.", figures)
-    text += " Leave it off for a day and a night, unless somebody depends on it, and read the meter before and after."
-    fits = listed(figures.get("fits") or ())
-    return f"{text} What else fits: {fits}." if fits else text
-
-
-def _read_today(voice: Voice, figures: Figures) -> str:
-    closed = (
-        voice.fill(", which closed at {reading:exact} on {day:day}", figures) if figures["reading"] is not None else ""
-    )
-    text = (
-        f"Read the meter today, looking only, and compare it and its number with the last bill as printed{closed}. Check the "
-        "figures typed here with it too."
-    )
-    if figures["instead"] is None:
-        return text
-    told = "With {instead:exact} in place of {reading:exact} that bill would be as usual: one digit may be wrong."
-    return f"{text} {voice.fill(told, figures)}"
 
 
 CHECKS: dict[str, CheckText] = {
@@ -127,7 +99,7 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     READ_TODAY: CheckText(
-        _read_today,
+        of_today,
         (
             (
                 "the meter stands below the bill's reading",
@@ -185,8 +157,15 @@ CHECKS: dict[str, CheckText] = {
             ("nothing comes to mind", "go on with the next step"),
         ),
     ),
+    "ran": CheckText(
+        began,
+        (
+            ("something ran then", "it is the cause and is over: nothing else needs to be done"),
+            ("nothing comes to mind", "go on with the next step"),
+        ),
+    ),
     NAMED: CheckText(
-        _named,
+        named,
         (
             ("the day is as much lower as the bills are higher", "it is the cause, and what it costs is known"),
             ("the day is lower by much less", "something else began too; go on with the next step"),

@@ -225,11 +225,12 @@ def _colder(given: Inputs, leading: Cause | None) -> bool:
     """Whether no temperatures are known, and what is high is one bill, or a passing rise, of the cold or hot months."""
     if weathered(given.house) or given.tied:
         return False
-    if of_a_season(_flagged(given, Flag.OVER)):
+    if of_a_season(_flagged(given, Flag.OVER), given.house):
         return True
     if leading is None or leading.code not in ("single-period", "timed-load") or (leading.kwh or 0.0) <= 0.0:
         return False
-    return of_a_season([max(zip(leading.pattern_kwh, given.rows, strict=True), key=lambda one: one[0])[1]])
+    most = max(zip(leading.pattern_kwh, given.rows, strict=True), key=lambda one: one[0])[1]
+    return of_a_season([most], given.house)
 
 
 def _pair(given: Inputs) -> tuple[Period, Period] | None:
