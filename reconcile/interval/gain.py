@@ -17,7 +17,20 @@ from reconcile.house import Event
 from reconcile.interval.alignment import BIN, BINS, KERNEL, histograms, moved_at_all
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
-from reconcile.interval.resized import GRID, REACH, Gap, Sides, against, lowest_bin, overlap, support, widened
+from reconcile.interval.resized import (
+    FAR,
+    GRID,
+    NEAR,
+    REACH,
+    Gap,
+    Sides,
+    against,
+    alike,
+    lowest_bin,
+    moved_by,
+    support,
+    widened,
+)
 from reconcile.interval.size_change import (
     DATE_LOSSES,
     LEAST_SD,
@@ -44,9 +57,10 @@ LEAST_SIDE_STEPS = 25
 """Shortest stretch on either side of a date [d], and fewest steps in it (our own judgement)."""
 
 SCAN_DAYS, COARSE = 3, 4
-CANDIDATES, APART_DAYS = 3, 21
+CANDIDATES, APART_DAYS, FAR_EVERY = 3, 21, 4
 """Dates looked at first, every so many days [d], with so many bins taken as one; how many of the best are looked at
-closely for each stretch, and how far they lie apart [d]."""
+closely for each stretch, and how far they lie apart [d]; and of how many of the dates one is looked at for shifts
+beyond the usual ones, which tell it from far."""
 
 COMMON_SD_WITH_VOLTS, COMMON_SD = 0.006, 0.011
 """Common error of all sizes across a date, where the data carry volts and where not (one real home, as it is and at one
@@ -170,37 +184,44 @@ class _Sides:
     def candidates(self) -> list[tuple[int, int]]:
         """Dates and shifts [bins] that most better the overlap of the two sides, for short and long sides."""
         found: dict[tuple[int, int], None] = {}
-        coarse, whole = self.coarse, self.coarse.shape[1]
-        lowest, reach = lowest_bin(self.seen.least_kw) // COARSE, REACH // COARSE
+        coarse, lowest = self.coarse, lowest_bin(self.seen.least_kw) // COARSE
+        shifts = np.arange(-FAR // COARSE, FAR // COARSE + 1)
+        near, far = (shifts[which] for which in (np.abs(shifts) <= REACH // COARSE, np.abs(shifts) > REACH // COARSE))
         for length in (SIDES[0], SIDES[-1]):
             cut = np.arange(LEAST_SIDE_DAYS, self.days - LEAST_SIDE_DAYS + 1, SCAN_DAYS)
             cut = cut[self.usable(cut, length)]
             if len(cut) == 0:
                 continue
             before, after = (side.astype(np.float32) for side in _cut(coarse, cut, length))
-            before, after = np.pad(before, ((0, 0), (reach, reach))), after[:, lowest:]
-            moved = [before[:, reach + lowest - bins : reach + whole - bins] for bins in range(-reach, reach + 1)]
-            curve = np.stack([overlap(one, after) for one in moved], axis=1)
-            better = curve.max(axis=1) - curve[:, reach]
+            curve = alike(before, after, near, lowest)
+            better = curve.max(axis=1) - curve[:, len(near) // 2]
+            # all sizes far away stand out on many days: of those, only what is better than any near
+            some = slice(None, None, FAR_EVERY)
+            farther = alike(before[some], after[some], far, lowest)
+            gain = farther.max(axis=1) - curve[some, len(near) // 2]
+            if gain.max() > better.max():
+                best = int(gain.argmax())
+                found[int(cut[some][best]), int(far[farther[best].argmax()]) * COARSE] = None
             for _ in range(CANDIDATES):
                 best = int(better.argmax())
                 if better[best] < 0:
                     break
-                found[int(cut[best]), (int(curve[best].argmax()) - reach) * COARSE] = None
+                found[int(cut[best]), int(near[curve[best].argmax()]) * COARSE] = None
                 better[np.abs(cut - cut[best]) < APART_DAYS] = -1.0
         return list(found)
 
-    def compared(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> Floats:
+    def compared(self, cut: int, moved: Sequence[tuple[int, int]] = (), about: int = 0) -> Floats:
         """Log-likelihood of each shift across a date, within what else moves all sizes.
 
-        ``moved``: dates and shifts [bins] of changes beyond this one that are undone first.
+        ``moved``: dates and shifts [bins] of changes beyond this one that are undone first. ``about``: the shift about
+        which others are looked at [bins].
         """
         day = as_day(self.seen.first + cut)
         replaced = gone_at(self.events, day)
         sd, share = (COMMON_SD_WITH_VOLTS, 0.0) if self.seen.volts else (COMMON_SD, volts_share_at(self.events, day))
         curves = []
         for one in self._pairs(cut, moved):
-            curves.append(widened(support(one, replaced), sd, share))
+            curves.append(widened(support(one, replaced, about), sd, share))
         # which of the stretches the sizes kept still in is not known: the mean of what each makes likelier
         total: Floats = np.logaddexp.reduce(curves, axis=0) - math.log(len(curves))
         return total
@@ -238,7 +259,7 @@ class _Sides:
         for date, bins in moved:
             if date < end:
                 after = self.counted[end] - self.counted[max(date, begin)]
-                total = total - after + np.roll(after, -bins)
+                total = total - after + moved_by(after, -bins)
         total[total < 0.0] = 0.0  # sums of many days differ by their rounding
         return total
 
@@ -279,17 +300,22 @@ class _Sides:
 
     def _at(self, limits: _Limits, bins: int, moved: Sequence[tuple[int, int]]) -> Change:
         """Compare both sides of a date that was found for a shift, and find it anew where that is another shift."""
-        again = self.change(limits.day, moved)
+        again = self.change(limits.day, moved, bins)
         if abs(again.shift - bins * BIN) > 2 * BIN and again.cuts:
             limits = self._limits(limits.day, round(again.shift / BIN), moved)
-            again = self.change(limits.day, moved)
+            again = self.change(limits.day, moved, round(again.shift / BIN))
         first = self.seen.first
         about = tuple(first + day for day in limits.about)
         return replace(again, low=first + limits.low, high=first + limits.high, about=about)
 
-    def change(self, cut: int, moved: Sequence[tuple[int, int]] = ()) -> Change:
-        """Compare both sides of a date."""
-        shift, sd, likelier = _told(self.compared(cut, moved))
+    def change(self, cut: int, moved: Sequence[tuple[int, int]] = (), about: int | None = None) -> Change:
+        """Compare both sides of a date, where the sizes moved far, about that shift too [bins]."""
+        if about is None:
+            about = round(_roughly(self._pairs(cut, moved)[-1]) / BIN)
+        told = [_told(self.compared(cut, moved))]
+        if abs(about) > NEAR:
+            told.append(_told(self.compared(cut, moved, about), about))
+        shift, sd, likelier = max(told, key=lambda one: one[2])
         before, after = self.both(np.array([cut]), SIDES[-1])
         day = self.seen.first + cut
         return Change(day, day, day, shift, sd, likelier, (), before[0], after[0], self.seen.volts)
@@ -316,9 +342,9 @@ class _Sides:
         for date, bins in moved:
             at = min(max(date - begin, 0), end - begin)
             later = counted[at:] - counted[at]
-            counted = np.concatenate([counted[:at], counted[at] + np.roll(later, -round(bins / COARSE), axis=1)])
+            counted = np.concatenate([counted[:at], counted[at] + moved_by(later, -round(bins / COARSE))])
         until = counted[days - begin] - counted[0]
-        sizes = until + np.roll(counted[-1] - counted[0] - until, -round(shift_bins / COARSE), axis=1)
+        sizes = until + moved_by(counted[-1] - counted[0] - until, -round(shift_bins / COARSE))
         shape = sizes / np.maximum(sizes.sum(axis=1, keepdims=True), 1e-12)  # there may be no step at all
         density = np.log(((1.0 - BACKGROUND) * shape + BACKGROUND / sizes.shape[1]).astype(np.float32))
         support = np.einsum("ij,ij->i", sizes, density) / REPEATED
@@ -367,7 +393,7 @@ def _mean(values: Floats) -> float:
     return float(known.mean()) if len(known) else 0.0
 
 
-def _told(curve: Floats) -> tuple[float, float, float]:
+def _told(curve: Floats, about: int = 0) -> tuple[float, float, float]:
     """Likeliest shift, the standard uncertainty at which a normal law says as much as the likelihood does, and its
     log-likelihood above none.
 
@@ -375,8 +401,8 @@ def _told(curve: Floats) -> tuple[float, float, float]:
     stands, it speaks no louder than such a chance allows.
     """
     best = int(curve.argmax())
-    shift = float(GRID[best])
-    likelier = float(curve[best] - curve[REACH])
+    shift = float(GRID[best]) + about * BIN
+    likelier = float(curve[best] - (0.0 if about else curve[REACH]))
     return shift, _as_normal(shift, likelier), likelier
 
 

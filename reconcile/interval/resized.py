@@ -30,6 +30,14 @@ REACH = 90
 GRID: Floats = BIN * np.arange(-REACH, REACH + 1, dtype=np.float64)
 """Shifts looked at, in the logarithm of size: 36 % down to 57 % up."""
 
+FAR = 180
+"""Farthest that sizes may have moved, a factor of 2.5 either way [bins]: appliances are looked for about where the
+sizes as a whole went (a meter of the wrong multiplier counts twice or half; our choice)."""
+
+SELDOM = 3.0
+"""Log-likelihood taken from so far a shift: few meters err so much, and among so many sizes another appliance stands
+somewhere (our own judgement: one in twenty)."""
+
 NEAR, FARTHER = 60, 0.25
 ANOTHER_SIZE: Floats = np.where(np.abs(np.arange(-REACH, REACH + 1)) <= NEAR, 1.0, FARTHER) / (2 * NEAR + 1)
 """Shifts [bins] that are meant by another appliance of about its size, as far as 26 % down and 35 % up, one as likely
@@ -98,12 +106,14 @@ elements, in its logarithm, twice that of the volts; and the most [bins]. A tran
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Support:
-    """Log-likelihoods above that of nothing changed: of each shift of all sizes, on :data:`GRID`, and of each change
-    of the volts.
+    """Log-likelihoods above that of nothing changed: of each shift of all sizes, on :data:`GRID` about some shift, and
+    of each change of the volts.
     """
 
     moved: Floats
     by_volts: Floats
+    about: int = 0
+    """Shift in the middle [bins]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,6 +141,11 @@ class Sides:
         """First bin that is compared."""
         return lowest_bin(self.least_kw)
 
+    def brought(self, bins: int) -> Sides:
+        """With the side after as if its sizes had moved by so much less."""
+        least = self.least_kw * math.exp(max(-bins, 0) * BIN)
+        return replace(self, after=moved_by(self.after, -bins), least_kw=least)
+
     def turned(self) -> Sides:
         """Both sides as if time ran back."""
         return replace(
@@ -147,6 +162,13 @@ class Sides:
 def lowest_bin(least_kw: float) -> int:
     """First bin that is compared where some size is the smallest heard [kW]."""
     return int((math.log(least_kw) + OPEN_ABOVE - LOW) / BIN)
+
+
+def moved_by(sizes: Floats, bins: int) -> Floats:
+    """Histograms, along the last axis, moved by some bins."""
+    moved = np.roll(sizes, bins, axis=-1)
+    moved[..., slice(0, bins) if bins >= 0 else slice(bins, None)] = 0.0
+    return moved
 
 
 def overlap(before: Sizes, after: Sizes) -> Sizes:
@@ -166,7 +188,18 @@ def overlap(before: Sizes, after: Sizes) -> Sizes:
     return found
 
 
-def support(sides: Sides, replaced: float = GONE) -> Support:
+def alike(before: Sizes, after: Sizes, shifts: Ints, lowest: int) -> Floats:
+    """Overlap of histograms, a row each, with others from some bin on, moved by each shift [bins], shape (n, m)."""
+    reach, whole = int(np.abs(shifts).max()), before.shape[1]
+    padded = np.zeros((len(before), whole + 2 * reach), dtype=before.dtype)
+    padded[:, reach : reach + whole] = before
+    found = np.zeros((len(before), len(shifts)))
+    for column, bins in zip(found.T, shifts.tolist(), strict=True):
+        column[:] = overlap(padded[:, reach + lowest - bins : reach + whole - bins], after[:, lowest:])
+    return found
+
+
+def support(sides: Sides, replaced: float = GONE, about: int = 0) -> Support:
     """Log-likelihood of every shift of all sizes, and of every change of the volts, above that of nothing changed.
 
     The appliances of the side before are looked for after the date. Those of the side after, looked for before it, are
@@ -177,21 +210,27 @@ def support(sides: Sides, replaced: float = GONE) -> Support:
     ----------
     replaced : float
         Chance that an appliance changes at the date just when another of about its size comes.
+    about : int
+        Shift about which others are looked at [bins].
     """
-    onward, back = (_one_way(each, replaced) for each in (sides, sides.turned()))
+    onward, back = (_one_way(each, replaced, at) for each, at in ((sides, about), (sides.turned(), -about)))
     rather = back.moved[::-1] - max(float(back.moved.max()), 0.0)
-    rather[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
-    return Support(_no_tails(onward.moved + rather), onward.by_volts)
+    if not about:
+        rather[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
+    return Support(_no_tails(onward.moved + rather) - (SELDOM if about else 0.0), onward.by_volts, about)
 
 
-def _one_way(sides: Sides, replaced: float) -> Support:
+def _one_way(sides: Sides, replaced: float, about: int) -> Support:
     """Look for the appliances of the side before on the other."""
-    seen = _Appliances.of(sides, replaced)
     nothing = np.zeros(2 * VOLTS_REACH + 1)
+    # what is too small to be seen on both sides says nothing of no change either
+    seen = _Appliances.of(replace(sides, least_kw=sides.brought(about).least_kw), replaced)
     if not len(seen.tops):
         return Support(np.zeros(len(GRID)), nothing)
     told = seen.told()
     none = float(told[REACH])
+    if about:
+        return Support(_Appliances.of(sides.brought(about), replaced).told() - none, nothing)
     moved = told - none
     moved[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
     return Support(moved, nothing if sides.volts else seen.by_volts() - none)
@@ -229,7 +268,8 @@ def widened(found: Support, sd: float, volts_share: float = 0.0) -> Floats:
     highest = max(float(found.moved.max()), float(found.by_volts.max()))
     likelihood = (1.0 - volts_share) * (_common(sd) @ np.exp(found.moved - highest))
     # a meter that errs and volts that change at once are not thought of
-    likelihood[REACH] += volts_share * float(_volts_chance() @ np.exp(found.by_volts - highest))
+    if not found.about:
+        likelihood[REACH] += volts_share * float(_volts_chance() @ np.exp(found.by_volts - highest))
     told: Floats = np.log(np.maximum(likelihood, 1e-300)) + highest
     return told
 

@@ -523,3 +523,14 @@ def test_a_change_that_one_uneven_appliance_tells_is_dated_and_its_limits_hold()
     off = np.array([change.day - 20180 for change in changes])
     assert np.mean(np.abs(off) <= 7) >= 0.85, off
     assert sum(change.low <= 20180 <= change.high for change in changes) >= 7
+
+
+@pytest.mark.parametrize("gain", [1.0, -0.5])
+def test_a_meter_of_twice_or_half_as_much_is_found(gain):
+    """Appliances are looked for about where the sizes as a whole went, as far as that is."""
+    found = signal(home(2), 15, gain=gain, since=130)
+    assert found.change.found
+    assert abs(found.change.shift - math.log1p(gain)) <= 0.03
+    assert abs(found.change.day - found.begins[0] - 130) <= 3
+    shift, sd = contrast(found, 130)
+    assert abs(shift - math.log1p(gain)) <= 2.0 * sd
