@@ -227,10 +227,12 @@ def _one_way(sides: Sides, replaced: float, about: int) -> Support:
     seen = _Appliances.of(replace(sides, least_kw=sides.brought(about).least_kw), replaced)
     if not len(seen.tops):
         return Support(np.zeros(len(GRID)), nothing)
+    if about:
+        away = _Appliances.of(sides.brought(about), replaced)
+        none = float(seen.beside(away).told()[REACH])
+        return Support(away.beside(seen).told() - none, nothing)
     told = seen.told()
     none = float(told[REACH])
-    if about:
-        return Support(_Appliances.of(sides.brought(about), replaced).told() - none, nothing)
     moved = told - none
     moved[REACH - STILL_BINS : REACH + STILL_BINS + 1] = 0.0
     return Support(moved, nothing if sides.volts else seen.by_volts() - none)
@@ -345,6 +347,10 @@ class _Appliances:
             met[rows] += motors[rows, None] * (met[rows].astype(np.float32) @ _spread(sd, every) - met[rows])
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
         return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed, every)
+
+    def beside(self, other: _Appliances) -> _Appliances:
+        """With what those of another look hold: one in its place may be of those sizes too."""
+        return replace(self, another=self.another + np.exp(other.highest - self.highest) * other.another)
 
     def told(self) -> Floats:
         """Log-likelihood of each shift of all: each may have been replaced, and small ones drift together."""
