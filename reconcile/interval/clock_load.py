@@ -22,7 +22,7 @@ from reconcile.house import House, Interval
 from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Block, Hours
 from reconcile.interval.steps import dated_changes, night_weights
 from reconcile.interval.weather_hours import HELD_SHARE
-from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter, slow, swing, wandering
+from reconcile.interval.windows import LEVEL_SD, added_scatter, drift, edges_of, scatter, slow, swing, wandering
 from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
@@ -54,8 +54,9 @@ SHARP_LOW, SHARP_HIGH = 0.3, 0.7
 """And such a load begins or ends at a moment: the slot outside and the one inside rose by less and by more than these
 parts of its step, with one slot between them that may hold a part of the run (our own judgement)."""
 
-NO_SEASON_DAYS = 183
-"""And where nobody knows the weather it runs so long [d]: no season lasts half a year."""
+NO_SEASON_DAYS, ADDED_SCATTER = 183, 0.25
+"""Where nobody knows the weather a run is no season's that lasts half a year [d], or begins or ends at a moment and
+adds no more scatter to its days than this part of its step: an air conditioner follows the heat (our judgement)."""
 
 LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = (8, 12), 0.3, 0.25
 """Where a run is at least so long, or so where weather was taken out of the hours [h], and the least power of others
@@ -277,8 +278,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     before, after = (here[part] for part in near)
     if min(len(before), len(after)) < LEAST_DAYS:
         return None
-    sized = _size(hours, int(days[change]), inside, beside)
-    if sized is None:
+    if (sized := _size(hours, int(days[change]), inside, beside)) is None:
         return None
     watts, sd = sized
     half = float(np.median(before)) + watts / 2.0
@@ -288,6 +288,9 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     quiet = inside[rise.variance[inside] <= np.median(rise.variance[inside])]
     lows = [float(np.quantile(fine[days[part]][:, quiet].min(axis=1), LOW_DAYS)) for part in near]
     varies = lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts
+    sharp, may_be_season = _sharp(rise.watts, inside), hours.blind and end - change < NO_SEASON_DAYS
+    if may_be_season and (varies or not sharp or added_scatter(before, after) > ADDED_SCATTER * watts):
+        return None
     if varies:
         # a night of more or less is no other day of its beginning
         half_full = np.minimum(here, half)
@@ -296,8 +299,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(end, change + NEAR_DAYS))
         before, after = (here[part] for part in near)
         # by these hours themselves: what ends in those beside is no load here
-        was, now = power[days[near[0]]], power[days[change:end]]
-        if not (_stands_daily(was, now, blind=hours.blind) and _sharp(rise.watts, inside)):
+        if not (sharp and _stands_daily(power[days[near[0]]], power[days[change:end]])):
             return None
         watts = float(after.mean() - before.mean())
         # neighboring days are alike: two count for one
@@ -314,10 +316,8 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     return _Step(days, here, weights, alone, change, low, high, end, watts, sd, varies)
 
 
-def _stands_daily(before: Floats, since: Floats, *, blind: bool) -> bool:
+def _stands_daily(before: Floats, since: Floats) -> bool:
     """Whether nearly every day since stands above nearly all days of those before, and no month of them stays below."""
-    if blind and len(since) < NO_SEASON_DAYS:
-        return False
     above = since > float(np.quantile(before, NO_HABIT_DAYS))
     months = np.array_split(above, max(len(above) // MONTH_DAYS, 1))
     return bool(above.mean() >= NO_HABIT_SHARE and min(month.mean() for month in months) >= NO_HABIT_MONTH)

@@ -182,6 +182,28 @@ def scatter(value: Floats, variance: Floats, part: Ints) -> float:
     return max(1.0, float((PRIOR_WINDOWS + np.sum(strays)) / (PRIOR_WINDOWS + freedom)))
 
 
+def added_scatter(before: Floats, since: Floats) -> float:
+    """How much more the days since scatter than those before, about their middle or from one to the next.
+
+    Parameters
+    ----------
+    before, since : ndarray, shape (n,), (m,)
+
+    Returns
+    -------
+    float
+        One standard deviation, by the middle one of what is left; the larger of the two.
+    """
+    squares = [
+        [
+            (MEDIAN_TO_SD * float(np.median(np.abs(off)))) ** 2
+            for off in (days - np.median(days), np.diff(days) / 2**0.5)
+        ]
+        for days in (before, since)
+    ]
+    return float(np.sqrt(max(0.0, *(now - was for was, now in zip(*squares, strict=True)))))
+
+
 def wandering(value: Floats, middle: Floats, usually: float, days: float) -> float:
     """How far a level wanders by itself, one standard deviation, as its own windows show.
 

@@ -7,6 +7,7 @@ import pytest
 from hourly_answers import as_it_runs, line
 
 import reconcile
+from reconcile.house import Interval
 from reconcile.interval.clock_load import clock_load
 
 
@@ -47,6 +48,15 @@ def test_no_timer_where_none_runs(kind):
 def test_hours_of_a_season_are_no_timer_where_nobody_knows_the_weather(kind, seed):
     house = replace(hourly_homes.home(kind, seed).house, weather=None)
     assert clock_load(house.interval, hourly_homes.ZONE, house) is None
+
+
+@pytest.mark.parametrize(("seed", "end"), [(46433, 542), (46055, 523), (52208, 575)])
+def test_an_air_conditioner_is_no_timer_where_nobody_knows_the_weather(seed, end):
+    home = hourly_homes.home("hot summer", seed)
+    hours = slice(24 * (end - hourly_homes.BEGINS - 400), 24 * (end - hourly_homes.BEGINS))
+    part = Interval(home.house.interval.starts[hours], home.house.interval.kwh[hours], 3600)
+    house = replace(home.house, interval=part, weather=None, loads=())
+    assert clock_load(part, hourly_homes.ZONE, house) is None
 
 
 def test_what_ran_by_the_clock_a_season_ago_is_no_new_load():
