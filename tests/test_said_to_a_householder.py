@@ -115,3 +115,12 @@ def test_a_load_that_is_over_is_asked_about_by_its_two_days_and_nothing_is_left_
 
 def test_a_cold_month_of_a_heated_home_may_be_all_of_it_where_no_temperatures_are_known():
     assert "no temperatures were given" in reconcile(heated(400.0)).verdict.headline
+
+
+def test_a_rise_that_the_checks_are_for_is_told_before_a_single_low_bill():
+    side = {"bills": 0, "kwh": 0.0, "amount": None}
+    low = "Likely (about 82 %), one bill alone is low."
+    figures = {"over": side, "under": side, "leading": low, "exchange": None, "rising": ["more heating (about 47 %)"]}
+    said = HEADLINES["rivals"](US, figures)
+    assert said.index("risen and stayed up") < said.index("more heating") < said.index(low)
+    assert HEADLINES["rivals"](US, {**figures, "rising": []}).startswith(low)

@@ -30,6 +30,7 @@ from reconcile.texts.headline_parts import (
     ONCE,
     OPEN_YET,
     PRINTED,
+    RISEN,
     ROSE,
     STOP,
     TEST,
@@ -87,6 +88,10 @@ def _diary(voice: Voice, figures: Figures) -> str:
 def _outside(voice: Voice, figures: Figures) -> str:
     alone = "" if figures.get("exchange") or figures.get("leading") else ROSE
     tail = LATER if figures.get("old_slow") else NO_COVER
+    if figures.get("rising"):  # a single bill is not what the checks are for
+        seen = stands_out(voice, figures)
+        rise = f"{RISEN if seen else ROSE} The likeliest are {listed(figures['rising'])}."
+        return sentences(seen, rise, str(figures["leading"]), _diary(voice, figures), tail)
     return sentences(news_of(voice, figures, seen=stands_out(voice, figures) or alone), _diary(voice, figures), tail)
 
 

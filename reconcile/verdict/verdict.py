@@ -11,6 +11,7 @@ from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
 from reconcile.decide.rules import OFF_LEVEL, Rule, decide
 from reconcile.decide.told import Looked, looked
 from reconcile.facts import OTHERS, Finding, settling_of
+from reconcile.grounds.ranges import LASTING_CODES
 from reconcile.house import Event, House
 from reconcile.interval.found import ABOVE_PLATE, OWN_POWER, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
@@ -33,6 +34,7 @@ from reconcile.texts.reason_words import MISSING, REASONS
 from reconcile.verdict.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.verdict.exchange_news import may_be_doubled
 from reconcile.verdict.reasons import (
+    OF_ONE_BILL,
     Inputs,
     bills_out,
     exchange_told,
@@ -66,6 +68,7 @@ def verdict_of(given: Inputs) -> Verdict:
         "fell": any(step.code == "ended" for step in steps),
         "asks": any(step.asks not in (None, "which-rate") for step in steps),
         "old_slow": any(step.code == "old-slow" for step in steps),
+        "rising": _rising(given) if rule.name == "rivals" else (),
         "priced": any(step.asks == "which-rate" for step in steps),
         "wiring": leaking_circuit(given.house),
     }
@@ -390,6 +393,15 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
     if case.site.run not in ("", "inside") or case.site.counts_with_main_off or _blind(given):
         return False
     return not (case.listed and odds.level_score < -OFF_LEVEL)
+
+
+def _rising(given: Inputs) -> list[str]:
+    """The likeliest causes of a lasting rise, where the likeliest of all is of a bill alone."""
+    leading = leading_of(given.causes, given.costs.likely)
+    if leading is None or leading.code not in OF_ONE_BILL:
+        return []
+    rises = [c for c in given.causes if c.code in LASTING_CODES and (c.kwh or 0.0) > 0.0]
+    return _rivals(rises, given.voice, listed=given.case.listed)
 
 
 def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]:
