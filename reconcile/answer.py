@@ -30,6 +30,7 @@ from reconcile.result import Cause, Period, Reconciliation
 from reconcile.say import Voice, listed
 from reconcile.texts.cause_words import cause_text, kwh_a_day, size_told, unsure
 from reconcile.texts.field.field_test import branch_found
+from reconcile.texts.meter_words import of_bills
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.notices import NOTICES
 from reconcile.verdict.cases import Told, case_of
@@ -125,6 +126,9 @@ def reconcile(
         listed=bool(house.loads) and not made.vague, one_factor=facts.one_factor,
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
+    if case.whose and not case.site.run:  # nothing is said of a meter before that is seen, nor what a test would give
+        causes = tuple(replace(cause, text=of_bills(cause.text)) for cause in causes)
+        account = None if account is None else account.supposing(facts, None)
     shares = load_shares(house, model, made.by_list, causes, used.billed_kwh)
     arrived = came(house, account, model, used.billed_kwh)
     dearest, pricier = why_dearer(account, weighing, findings, voice, arrived)

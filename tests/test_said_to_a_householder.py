@@ -12,11 +12,14 @@ import pytest
 from reconcile.answer import reconcile
 from reconcile.house import Bill, House, Load
 from reconcile.house.tariff import Charge, Tariff
+from reconcile.plan.step_made import _began
 from reconcile.report.views.money_view import money_view
 from reconcile.say import Voice
 from reconcile.texts.decisions import HEADLINES
 from reconcile.texts.headline_parts import DESK, FELL
 from reconcile.texts.meter_words import meter_line
+from reconcile.texts.money import bridge_sentence
+from reconcile.texts.step_words import CHECKS
 
 US = Voice()
 TARIFF = Tariff(
@@ -124,3 +127,37 @@ def test_a_rise_that_the_checks_are_for_is_told_before_a_single_low_bill():
     said = HEADLINES["rivals"](US, figures)
     assert said.index("risen and stayed up") < said.index("more heating") < said.index(low)
     assert HEADLINES["rivals"](US, {**figures, "rising": []}).startswith(low)
+
+
+def test_no_amount_is_told_twice_where_one_part_makes_all_of_a_change():
+    same = steady(0.0, count=14)
+    bills = [replace(bill, amount=Decimal(str(round(9 + 0.15 * bill.kwh, 2)))) for bill in same.bills]
+    result = reconcile(replace(same, bills=tuple(bills), tariffs=(TARIFF,)))
+    told = bridge_sentence(result.money.bridge, US)
+    amount = US.money(abs(result.money.bridge.total))
+    assert told.count(amount) == 1
+    assert "all of it for use" in told
+
+
+def test_while_a_multiplier_is_open_nothing_is_said_of_a_meter_nor_what_a_test_would_give():
+    kwh = [510, 470, 430, 390, 380, 400, 450, 460, 400, 390, 440, 500]
+    kwh += [2 * k for k in kwh[:10]]
+    days = [date(2023, 1, 9) + timedelta(30 * k) for k in range(len(kwh) + 1)]
+    bills = [
+        Bill(a, b, kwh=float(k), amount=Decimal(str(round(9 + 0.15 * k, 2))))
+        for a, b, k in zip(days, days[1:], kwh, strict=False)
+    ]
+    result = reconcile(House("Mill Row", tuple(bills), tariffs=(TARIFF,)))
+    assert result.verdict.meter_open == ("multiplier",)
+    told = " ".join((*result.verdict.reasons, *(cause.text for cause in result.causes)))
+    assert "the bills count" in told
+    assert "the meter registers" not in told
+    assert result.money.supposed == ()
+
+
+def test_a_setting_is_set_back_and_not_left_off():
+    outcomes = str(CHECKS["set-otherwise"].outcomes)
+    assert "set it back" in outcomes
+    assert "leave off" not in outcomes
+    assert _began({"cause": "cooling-rise", "timer": None, "noted": ""}) == "set-otherwise"
+    assert _began({"cause": "constant-load", "timer": None, "noted": ""}) == "began"

@@ -91,7 +91,7 @@ class Money:
         percent : float or None
             Supposed registration [%]; None where the bills suggest none.
         """
-        return self if percent is None else replace(self, supposed=self.refunding(facts, percent).refunds)
+        return replace(self, supposed=() if percent is None else self.refunding(facts, percent).refunds)
 
     def to_dict(self, voice: Voice) -> dict[str, Any]:
         """Return the ``money`` part of ``result.json``."""

@@ -102,12 +102,18 @@ def check_step(situation: Situation, check: Check) -> Step:
         a_day = kwh_a_day(cause.size, limits) if cause.unit == "W" else None
         figures |= {"size": size_of(situation, cause), "cause": cause.code, "since": cause.since, "a_day": a_day}
         figures["until"] = cause.until
-    over = check is Check.BEGAN and bool(figures.get("until")) and not (found.timer or figures["noted"])
-    step = made(situation, "ran" if over else check.value, figures, HAZARD[check])
+    step = made(situation, _began(figures) if check is Check.BEGAN else check.value, figures, HAZARD[check])
     return Step(
         step.text, step.hazard, step.cautions, check.value, MINUTES[check], belongs(situation, check), step.would_show,
         worth=worth_here(situation, check) if situation.weights else 0.0,
     )  # fmt: skip
+
+
+def _began(figures: Mapping[str, Any]) -> str:
+    """Which words ask what began: of what is over nothing can be left off, and a heating is set, not left off."""
+    if figures.get("until") and not (figures["timer"] or figures["noted"]):
+        return "ran"
+    return "set-otherwise" if figures.get("cause") in ("heating-rise", "cooling-rise") else Check.BEGAN.value
 
 
 def noted(situation: Situation) -> dict[str, Any]:

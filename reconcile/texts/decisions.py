@@ -43,7 +43,7 @@ from reconcile.texts.headline_parts import (
     stands_out,
 )
 from reconcile.texts.look_words import WIRING
-from reconcile.texts.meter_words import OF_A_METER, resized_news, run_again
+from reconcile.texts.meter_words import of_bills, resized_news, run_again
 
 
 def _stop(voice: Voice, figures: Figures) -> str:
@@ -371,8 +371,7 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
     if seen.get("code") in ("other-home", "own-meter"):
         what = [code for code in what if code != WHOSE["home"]]
     if what and rule not in NO_PRICE:
-        for a_meter, the_bills in OF_A_METER.items() if figures.get("whose") else ():
-            text = text.replace(a_meter, the_bills)
+        text = of_bills(text) if figures.get("whose") else text
         text = sentences(_without(text, TO_LOOK), ANOTHER.format(what=" or ".join(what)))
     if figures.get("colder") and not figures.get("exchanged_in") and rule in (*ALONE, "explained", "moved", *LASTS):
         text = sentences(text, COLDER)

@@ -173,6 +173,19 @@ OF_A_METER = {
 """What is said of a meter, and what of the bills, while it is open whose meter or which multiplier they are of."""
 
 
+def of_bills(text: str) -> str:
+    """Say of the bills what is said of a meter.
+
+    Examples
+    --------
+    >>> of_bills("Likely, the meter registers 98 % more than is used")
+    'Likely, the bills count 98 % more than is used'
+    """
+    for a_meter, the_bills in OF_A_METER.items():
+        text = text.replace(a_meter, the_bills)
+    return text
+
+
 def own_power_news(voice: Voice, figures: Figures) -> str:
     """Say in the headline that the drawn register shows panels; nothing where the house says so itself."""
     if figures["said"]:

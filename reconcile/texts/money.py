@@ -67,6 +67,8 @@ def bridge_sentence(bridge: Bridge, voice: Voice) -> str:
     than = f"that of {before}" if one else f"those of {before}"
     order = sorted((p for p in bridge.parts if bridge.parts[p]), key=lambda p: -abs(bridge.parts[p]))
     each = listed([_part(bridge, p, voice) for p in order])
+    if len(order) == 1:  # no amount is told twice
+        each = f"all of it for {part_name(bridge, order[0])}"
     if bridge.total == 0:
         return f"{which} the same as {than}{f': {each}' if each else ''}."
     way = "more" if bridge.total > 0 else "less"

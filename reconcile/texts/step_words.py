@@ -157,6 +157,13 @@ CHECKS: dict[str, CheckText] = {
             ("nothing comes to mind", "go on with the next step"),
         ),
     ),
+    "set-otherwise": CheckText(
+        began,
+        (
+            ("a setting or a repair changed then", "it is likely the cause: set it back, and the next bills show it"),
+            ("nothing comes to mind", "go on with the next step"),
+        ),
+    ),
     "ran": CheckText(
         began,
         (
