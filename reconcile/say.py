@@ -425,13 +425,15 @@ def quoted(text: str, letters: int = 60) -> str:
     return textwrap.shorten(text, letters, placeholder=" …")
 
 
-def listed(items: Iterable[str]) -> str:
+def listed(items: Iterable[str], last: str = "and") -> str:
     """Join words as a sentence does.
 
     Examples
     --------
     >>> listed(["a", "b", "c"])
     'a, b and c'
+    >>> listed(["a", "b", "c"], "or")
+    'a, b or c'
     """
     every = list(items)
-    return every[0] if len(every) == 1 else ", ".join(every[:-1]) + " and " + every[-1] if every else ""
+    return every[0] if len(every) == 1 else f"{', '.join(every[:-1])} {last} {every[-1]}" if every else ""

@@ -161,3 +161,12 @@ def test_a_setting_is_set_back_and_not_left_off():
     assert "leave off" not in outcomes
     assert _began({"cause": "cooling-rise", "timer": None, "noted": ""}) == "set-otherwise"
     assert _began({"cause": "constant-load", "timer": None, "noted": ""}) == "began"
+
+
+def test_a_high_bill_is_thought_back_to_before_its_reading_is_checked():
+    side = {"bills": 0, "kwh": 0.0, "amount": None}
+    high = {"bills": 1, "kwh": 30.0, "amount": None, "span": (date(2024, 7, 19), date(2024, 8, 18))}
+    figures = {"over": high, "under": side, "leading": "", "calm": 0.8}
+    assert "If nobody remembers guests" in HEADLINES["odd-bill"](US, figures)
+    assert "If nobody remembers guests" not in HEADLINES["odd-bill"](US, {**figures, "calm": None})
+    assert "exchanged within it" in HEADLINES["odd-bill"](US, {**figures, "exchanged_in": True})

@@ -195,8 +195,14 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
     what = leading or "The bills cannot tell yet why."
     if figures.get("tied"):
         return sentences(seen, what, diary, "The hourly readings add up to it: it was used.")
-    told = "The meter was exchanged within it: ask for its two readings."
-    return sentences(seen, what, diary, told if figures.get("exchanged_in") else "Its reading should be checked.")
+    told = "Its reading should be checked."
+    if figures.get("calm") and not leading:  # what passes is thought of first
+        told = (
+            told if diary else "If nobody remembers guests or anything else of the kind, its reading should be checked."
+        )
+    if figures.get("exchanged_in"):
+        told = "The meter was exchanged within it: ask for its two readings."
+    return sentences(seen, what, diary, told)
 
 
 def _level(voice: Voice, figures: Figures) -> str:

@@ -19,7 +19,7 @@ from reconcile.records import dataclass
 from reconcile.result import Cause, LoadShare, Measure, Period
 from reconcile.result_parts import HiddenError
 from reconcile.rounding import step_of, to_step
-from reconcile.say import Voice
+from reconcile.say import Voice, listed
 from reconcile.texts import tell
 from reconcile.texts.danger_signs import meaning
 from reconcile.texts.findings import finding_text
@@ -114,7 +114,7 @@ def reasons(given: Inputs, rule: Rule) -> list[str]:
     said += [shape] if (shape := shape_told(given)) else []
     rivals = [c.code for c in given.causes if c.code in _APART and c.probability >= given.costs.open_at]
     if not case.site.read and len(rivals) >= 2:
-        said.append(tell(voice, REASONS, "apart", {"names": " or ".join(_APART[code] for code in rivals)}))
+        said.append(tell(voice, REASONS, "apart", {"names": listed([_APART[code] for code in rivals], "or")}))
     if given.told is not None and case.told:
         said.append(tell(voice, REASONS, "told", {"day": given.told.day}))
     if given.money_sentence:

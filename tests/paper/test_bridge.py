@@ -66,8 +66,7 @@ def test_only_the_price_changes():
     assert found.parts == {**dict.fromkeys(PARTS, D(0)), "price": found.total}
     assert found.total == D("15.75")  # 600 x .01 + 300 x .03, and 5 % tax
     assert bridge_sentence(found, US) == (
-        "The bill of Jan 31 – Mar 2, 2023 asks for $15.75 more than that of Jan 1 – Jan 31, 2023: $15.75 more for "
-        "price."
+        "The bill of Jan 31 – Mar 2, 2023 asks for $15.75 more than that of Jan 1 – Jan 31, 2023: all of it for price."
     )
 
 
