@@ -312,10 +312,15 @@ class _Sides:
         """Compare both sides of a date, where the sizes moved far, about that shift too [bins]."""
         if about is None:
             about = round(_roughly(self._pairs(cut, moved)[-1]) / BIN)
-        told = [_told(self.compared(cut, moved))]
+        shift, sd, likelier = _told(self.compared(cut, moved))
+        beyond = abs(shift) > NEAR * BIN  # heard no more than what is near: how far they moved is told from there
+        about = round(shift / BIN) if beyond else about
         if abs(about) > NEAR:
-            told.append(_told(self.compared(cut, moved, about), about))
-        shift, sd, likelier = max(told, key=lambda one: one[2])
+            other, own_sd, likely = _told(self.compared(cut, moved, about), about)
+            if likely > likelier:
+                shift, sd, likelier = other, own_sd, likely
+            elif beyond and likely > 0.0:
+                shift, sd = other, _as_normal(other, likelier)
         before, after = self.both(np.array([cut]), SIDES[-1])
         day = self.seen.first + cut
         return Change(day, day, day, shift, sd, likelier, (), before[0], after[0], self.seen.volts)

@@ -37,6 +37,10 @@ GROWTH_SEEN, GROWTH_LIKELY = 12.0, 6.0
 """By how much, in twice its log likelihood, a growth that stops must fit the windows better than none to be tried, and
 how near to the best those of other ends must come (our own choice)."""
 
+LEAST_REST = 0.2
+"""Part of the usual base load that is left before a meter's error, at the least: none counts five times (our own
+judgement)."""
+
 WEATHER_SIDES = ("heating", "cooling")
 
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "load-gone", "drift")
@@ -181,20 +185,20 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             share = np.where(grows, share, np.round(share))
             if signal.onset is not None:  # the sizes moved at once: nothing that grows moved them so
                 share[:, grows] = 0.0
+        size: Floats | float = signal.base_kwh_per_day
         if signal.kind == "base-load":
             effect[here] = np.where(steady, shape.per_day * share, 0.0)
             if signal.clock_hours is not None and signal.onset is not None:
                 # all of it in some hours of the night, that much more there
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
-            size = signal.base_kwh_per_day
+            size = _at_rest(signal, share - until)
         elif signal.kind == "clock":
             end = float("inf") if signal.until is None else float(signal.until.toordinal())
             held = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
             mine = by_clock & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
             effect[here] = np.where(mine, shape.per_day * held, 0.0)
             effect[here] += np.where(steady, signal.steady_share * shape.per_day * share, 0.0)
-            size = signal.base_kwh_per_day
         elif signal.kind in WEATHER_SIDES:
             more = kinds_mask(*(f"{signal.kind}-{way}" for way in ("rise", "fall", "spell")))[found.kind_index]
             held = np.clip((np.minimum(ends, stops) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
@@ -202,12 +206,22 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = np.where(steady, shape.per_day * share, np.where(habits, people * share, 0.0))
-            size = signal.base_kwh_per_day
         else:
             size = 1.0
         effect[here] += np.where(meter, size * (share - until), 0.0)
     nothing = np.zeros(rows, dtype=bool)
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, nothing, nothing)
+
+
+def _at_rest(signal: Evidence, acting: Floats) -> Floats:
+    """What a meter's error multiplies: the usual base load of the windows in which it does not act, shape (K,).
+
+    The usual one of all windows has the error in it, where most of them are on its side.
+    """
+    weight = (1.0 - np.abs(acting)) / np.diag(signal.covariance)[:, None]
+    apart = (signal.value - np.median(signal.value)) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
+    rest: Floats = np.maximum(signal.base_kwh_per_day + apart, LEAST_REST * signal.base_kwh_per_day)
+    return rest
 
 
 def _stops(found: Patterns, model: Model) -> Floats:
