@@ -34,8 +34,10 @@ from reconcile.interval.resized import (
 from reconcile.interval.size_change import (
     DATE_LOSSES,
     LEAST_SD,
+    MOST_SD,
     Change,
     GainSignal,
+    as_normal,
     came_back,
     date_doubt,
     window_edges,
@@ -78,9 +80,6 @@ judgement)."""
 ROUGH_SD, ROUGH_MOVED, ROUGH_STEPS = 0.2, 3.0, 15.0
 """How far the sizes as a whole move by themselves, one standard deviation (years of one real home: 0.02 to 0.05,
 simulated ones 0.13 to 0.19); how much more where they seem to have moved; and the steps on either side that tell."""
-
-MOST_SD = 1.0
-"""Standard uncertainty of a shift of which nothing is known."""
 
 BACKGROUND = 0.1
 """Part of steps that belong to no cluster (our own judgement)."""
@@ -251,7 +250,7 @@ class _Sides:
         moved_by = max((abs(_roughly(one)) for one in pairs), default=0.0)
         if moved_by > GRID[-1]:
             return MOST_SD  # farther than appliances are looked for
-        return min(_as_normal(USUAL_STEP, min(told)), math.hypot(ROUGH_SD, ROUGH_MOVED * moved_by), MOST_SD)
+        return min(as_normal(USUAL_STEP, min(told)), math.hypot(ROUGH_SD, ROUGH_MOVED * moved_by), MOST_SD)
 
     def _undone(self, begin: int, end: int, moved: Sequence[tuple[int, int]]) -> Floats:
         """Histogram of some days with the changes inside them undone."""
@@ -320,7 +319,7 @@ class _Sides:
             if likely > likelier:
                 shift, sd, likelier = other, own_sd, likely
             elif beyond and likely > 0.0:
-                shift, sd = other, _as_normal(other, likelier)
+                shift, sd = other, as_normal(other, likelier)
         before, after = self.both(np.array([cut]), SIDES[-1])
         day = self.seen.first + cut
         return Change(day, day, day, shift, sd, likelier, (), before[0], after[0], self.seen.volts)
@@ -408,13 +407,7 @@ def _told(curve: Floats, about: int = 0) -> tuple[float, float, float]:
     best = int(curve.argmax())
     shift = float(GRID[best]) + about * BIN
     likelier = float(curve[best] - (0.0 if about else curve[REACH]))
-    return shift, _as_normal(shift, likelier), likelier
-
-
-def _as_normal(apart: float, likelier: float) -> float:
-    """Standard deviation of a normal law that falls by a log-likelihood over a distance."""
-    sd = abs(apart) / math.sqrt(2.0 * max(likelier, 1e-9))
-    return min(max(sd, LEAST_SD), MOST_SD)
+    return shift, as_normal(shift, likelier), likelier
 
 
 def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known: dict[int, Change]) -> GainSignal:

@@ -31,6 +31,9 @@ LEAST_SD = 0.006
 """No shift is known better than this, which is what moves all sizes at once where the data carry volts (one real home,
 as it is and at one voltage)."""
 
+MOST_SD = 1.0
+"""Standard uncertainty of a shift of which nothing is known."""
+
 UNDONE = 0.9
 """Part of the variance of two changes that is one of the two's together where one undoes the other (our own
 judgement)."""
@@ -122,6 +125,12 @@ class GainSignal:
             "change": self.change.to_dict(),
             "at_dates": [change.to_dict() for change in self.at_dates],
         }
+
+
+def as_normal(apart: float, likelier: float) -> float:
+    """Standard deviation of a normal law that falls by a log-likelihood over a distance."""
+    sd = abs(apart) / math.sqrt(2.0 * max(likelier, 1e-9))
+    return min(max(sd, LEAST_SD), MOST_SD)
 
 
 def came_back(one: Change, other: Change) -> float:
