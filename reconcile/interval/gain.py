@@ -33,7 +33,6 @@ from reconcile.interval.resized import (
 )
 from reconcile.interval.size_change import (
     DATE_LOSSES,
-    LEAST_SD,
     MOST_SD,
     Change,
     GainSignal,

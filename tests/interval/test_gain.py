@@ -13,9 +13,9 @@ from numpy.testing import assert_allclose
 
 from reconcile.interval.alignment import BIN, BINS, histograms, moved_at_all
 from reconcile.interval.clusters import Side, clusters_of, matched
-from reconcile.interval.gain import LEAST_SD, gain_signal
+from reconcile.interval.gain import gain_signal
 from reconcile.interval.resized import GONE, GRID, REACH, Sides, against, overlap, support, widened
-from reconcile.interval.size_change import SAID_AT
+from reconcile.interval.size_change import LEAST_SD, SAID_AT
 from reconcile.interval.switching import Switching, switching
 
 DAYS = 240
