@@ -76,11 +76,13 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
         None without a rise, or with too few days on either side of it.
     """
     rise_of = None if base is None else largest_rise(base)
-    if rise_of is None or house.interval is None:
+    if base is None or rise_of is None or house.interval is None:
         return None
     hours = Hours.of(house.interval, zone, house)
     if len(hours.raw) < 2 * LEAST_DAYS:
         return None
+    if hours.blind and any(step.passed for step in base.steps if step.day == rise_of.day):
+        return None  # a season may have raised the hours by day with the nights
     hours = hours.by_hour()
     day = int(day_numbers([rise_of.day])[0])
     at = day - hours.first

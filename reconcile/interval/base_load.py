@@ -35,6 +35,7 @@ from reconcile.interval.windows import (
     scatter,
     slow,
     swing,
+    uneven,
     wandering,
 )
 from reconcile.records import dataclass
@@ -328,11 +329,15 @@ class _Nights:
     def passing(self) -> Floats:
         """How far each level came and went, see :func:`reconcile.interval.windows.passing`."""
         edges = [int(self.days[0]), *(day for day, _, _ in self.dates), int(self.days[-1]) + 1]
-        swing = self.may_swing if self.outside_c is None else None
+        swing = self._may_swing if self.outside_c is None else None
         heights = passing(np.array(self.lived_in()), edges, self._is_a_season, swing)
         if self.away.any():
             heights[:, 1] = passing(np.array(self.means()), edges, self._is_a_season, swing)[:, 1]
         return heights
+
+    def _may_swing(self, begin: int, end: int, height: float) -> float:
+        """What heating or cooling may have moved from one day to another, by the list or by how the nights scatter."""
+        return height if uneven(self.level, (self.days >= begin) & (self.days < end)) else self.may_swing
 
     def _is_a_season(self, begin: int, end: int) -> bool:
         """Whether what came and went from one day to another may be an absence, guests, or heating or cooling."""
@@ -425,8 +430,7 @@ def _added_by_night(left: Floats, degrees: Floats, inside: NDArray[np.bool_]) ->
     line = np.where(inside, degrees, 0.0)[:, None]
     before = np.median(left[~inside], axis=0) if (~inside).any() else 0.0
     slope = ((left - before) * line).sum(axis=0) / max(float((line**2).sum()), 1e-9)
-    added: Floats = line * np.maximum(slope, 0.0)
-    return added
+    return np.asarray(line * np.maximum(slope, 0.0))
 
 
 def _beyond_weather(changes: list[int], level: Floats, weights: Floats, weather: Floats) -> list[int]:

@@ -34,6 +34,11 @@ either end of the data cuts off lasts no longer than so [d] (our own judgement).
 YEAR_DAYS, LATE_DAYS = 365, 45
 """A season comes and goes a year after the last, so many days earlier or later (our own judgement)."""
 
+UNEVEN, LEAST_UNEVEN_DAYS = 2.0, 14
+"""There a time that either end of the data cuts off may be a season's, however high, where its nights differ from one
+to the next by so many times as much as all others, of so many at the least on either side: heating follows the cold
+(our judgement)."""
+
 COVERAGE = 2.0
 """Standard deviations that hold what is seldom exceeded."""
 
@@ -105,7 +110,10 @@ def standing_out(
 
 
 def passing(
-    levels: Floats, edges: Sequence[int], is_a_season: Callable[[int, int], bool], may_swing: float | None
+    levels: Floats,
+    edges: Sequence[int],
+    is_a_season: Callable[[int, int], bool],
+    may_swing: Callable[[int, int, float], float] | None,
 ) -> Floats:
     """How far levels stand above, or below zero beneath, both those before and those after them, where that came and
     went as an absence, guests or a season's heating and cooling does.
@@ -117,8 +125,9 @@ def passing(
         Days at which they begin, and the end of the last [d].
     is_a_season : callable
         Whether what stood from one day to another may have passed so.
-    may_swing : float or None
-        Where nobody knows the weather, what the seasons may move at the least.
+    may_swing : callable or None
+        Where nobody knows the weather, what a season may have moved at the least that stands from one day to another
+        by some height.
 
     Returns
     -------
@@ -134,16 +143,24 @@ def passing(
                 known.append((height, begin, end))
     # one that is cut off adds, and is seldom larger than the others, nor than what is listed for it; with the weather
     # known it is one that came or went a year apart
-    swing = 0.0 if may_swing is None else max([may_swing, *(abs(height) / COVERAGE for height, _, _ in known)])
-    for k, height, begin, end in standing_out(levels, edges, cut_off=True):
-        if height > 0.0 and end - begin <= CUT_DAYS:
-            again = [
-                other
-                for other, came, went in known
-                if min(abs(begin - came - YEAR_DAYS), abs(went - end - YEAR_DAYS)) <= LATE_DAYS
-            ]
-            out[k, 2] = min(height, max([swing, *again]))
-            seasons += [(begin, end)] if out[k, 2] > 0.0 and may_swing is None else []
+    others = [abs(height) / COVERAGE for height, _, _ in known]
+    cut_off = [one for one in standing_out(levels, edges, cut_off=True) if one[1] > 0.0 and one[3] - one[2] <= CUT_DAYS]
+    whole = [
+        (begin, end)
+        for _, height, begin, end in cut_off
+        if may_swing is not None and may_swing(begin, end, height) >= height
+    ]
+    for k, height, begin, end in cut_off:
+        again = [
+            other
+            for other, came, went in known
+            if min(abs(begin - came - YEAR_DAYS), abs(went - end - YEAR_DAYS)) <= LATE_DAYS
+        ]
+        swing = [] if may_swing is None else [may_swing(begin, end, height), *others]
+        # what stands higher for a part of a season is of it
+        inside = any(came <= begin and end <= went for came, went in whole)
+        out[k, 2] = height if inside else min(height, max([0.0, *swing, *again]))
+        seasons += [(begin, end)] if out[k, 2] > 0.0 and may_swing is None else []
     # what lies between two seasons is the usual, and no time that passed: what stands above it after both has begun
     for k, height, begin, end in standing_out(levels, edges):
         if height < 0.0 and any(went == begin for _, went in seasons) and any(came == end for came, _ in seasons):
@@ -180,6 +197,20 @@ def scatter(value: Floats, variance: Floats, part: Ints) -> float:
     freedom = max(len(value) - len(parts), 0)
     strays = np.minimum(left**2 / variance, MOST_STRAY**2)
     return max(1.0, float((PRIOR_WINDOWS + np.sum(strays)) / (PRIOR_WINDOWS + freedom)))
+
+
+def uneven(level: Floats, inside: NDArray[np.bool_]) -> bool:
+    """Whether the nights of some time differ more from one to the next than others, as a season's do.
+
+    Parameters
+    ----------
+    level : ndarray, shape (n,)
+    inside : ndarray of bool, shape (n,)
+    """
+    if min(inside.sum(), (~inside).sum()) < LEAST_UNEVEN_DAYS:
+        return False
+    within, beside = (float(np.median(np.abs(np.diff(level[nights])))) for nights in (inside, ~inside))
+    return within > UNEVEN * beside
 
 
 def added_scatter(before: Floats, since: Floats) -> float:

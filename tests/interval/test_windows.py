@@ -23,6 +23,37 @@ def test_what_lies_between_two_seasons_is_the_usual():
     assert out.tolist() == [[0.0, 0.0, 185.0], [0.0, 0.0, 0.0], [185.0, 0.0, 0.0], [0.0, 0.0, 0.0]]
 
 
+def winter_house(watts, kelvin_watts):
+    """Neither list nor weather: nights that follow the cold from October to the end of the data, or a load since."""
+    rng = np.random.default_rng(4)
+    days = np.arange(400)
+    cold = np.maximum(12.0 - (12.0 - 12.0 * np.cos(2 * np.pi * (days - 390) / 365.0) + rng.normal(0, 3, 400)), 0.0)
+    power = 200.0 + rng.normal(0, 8, (400, 24))
+    power[:, 7:23] += rng.gamma(3.0, 150.0, (400, 16))
+    power[270:] += watts + kelvin_watts * cold[270:, None]
+    starts = np.datetime64(f"{FIRST}T06:00:00") + np.arange(24 * 400) * np.timedelta64(1, "h")
+    data = Interval(starts.astype("datetime64[s]"), power.ravel() / 1000.0, 3600)
+    made = replace(homes.home(0, 1), first=FIRST)
+    return replace(homes.as_house(made, data), timezone="Etc/GMT+6", weather=None, loads=())
+
+
+@pytest.mark.parametrize(("watts", "kelvin_watts", "passed"), [(300.0, 0.0, False), (0.0, 30.0, True)])
+def test_a_winter_that_the_data_cut_off_is_told_from_a_load_by_its_uneven_nights(watts, kelvin_watts, passed):
+    house = winter_house(watts, kelvin_watts)
+    rises = [step for step in base_load(house).steps if step.watts > 50.0]
+    assert rises
+    assert {step.passed for step in rises} == {passed}
+
+
+def test_what_stands_higher_for_a_part_of_a_season_is_of_it():
+    edges = [0, 240, 280, 320, 400]
+    levels = np.array([100.0, 400.0, 900.0, 600.0])
+    out = passing(
+        levels, edges, lambda begin, end: False, lambda begin, end, height: height if end - begin > 130 else 0.0
+    )
+    assert out[:, 2].tolist() == [0.0, 300.0, 800.0, 500.0]
+
+
 def test_an_absence_between_no_seasons_passes():
     out = passing(np.array([200.0, 20.0, 200.0]), [0, 100, 130, 300], lambda begin, end: True, None)
     assert out[1, 1] == -180.0
