@@ -38,7 +38,7 @@ GROWTH_SEEN, GROWTH_LIKELY = 12.0, 6.0
 how near to the best those of other ends must come (our own choice)."""
 
 LEAST_REST = 0.2
-"""Part of the usual base load that is left before a meter's error, at the least: none counts five times (our own
+"""Part of what is usual that is left beside a meter's error, at the least: none counts five times (our own
 judgement)."""
 
 WEATHER_SIDES = ("heating", "cooling")
@@ -192,7 +192,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 # all of it in some hours of the night, that much more there
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
-            size = _at_rest(signal, share - until)
+            size = _at_rest(signal, share - until, signal.base_kwh_per_day, float(np.median(signal.value)))
         elif signal.kind == "clock":
             end = float("inf") if signal.until is None else float(signal.until.toordinal())
             held = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
@@ -202,7 +202,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         elif signal.kind in WEATHER_SIDES:
             more = kinds_mask(*(f"{signal.kind}-{way}" for way in ("rise", "fall", "spell")))[found.kind_index]
             held = np.clip((np.minimum(ends, stops) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
-            effect[here], size = np.where(more, held, 0.0), 1.0
+            effect[here], size = np.where(more, held, 0.0), _at_rest(signal, share - until, 1.0, 0.0)
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = np.where(steady, shape.per_day * share, np.where(habits, people * share, 0.0))
@@ -213,14 +213,14 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, nothing, nothing)
 
 
-def _at_rest(signal: Evidence, acting: Floats) -> Floats:
-    """What a meter's error multiplies: the usual base load of the windows in which it does not act, shape (K,).
+def _at_rest(signal: Evidence, acting: Floats, usual: float, about: float) -> Floats:
+    """What a meter's error multiplies: what the windows show in which it does not act, shape (K,).
 
-    The usual one of all windows has the error in it, where most of them are on its side.
+    The usual of all windows, which a value of ``about`` stands for, has the error in it where most are on its side.
     """
     weight = (1.0 - np.abs(acting)) / np.diag(signal.covariance)[:, None]
-    apart = (signal.value - np.median(signal.value)) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
-    rest: Floats = np.maximum(signal.base_kwh_per_day + apart, LEAST_REST * signal.base_kwh_per_day)
+    apart = (signal.value - about) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
+    rest: Floats = np.maximum(usual + np.where(weight.any(axis=0), apart, 0.0), LEAST_REST * usual)
     return rest
 
 
