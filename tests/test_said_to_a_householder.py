@@ -170,3 +170,16 @@ def test_a_high_bill_is_thought_back_to_before_its_reading_is_checked():
     assert "If nobody remembers guests" in HEADLINES["odd-bill"](US, figures)
     assert "If nobody remembers guests" not in HEADLINES["odd-bill"](US, {**figures, "calm": None})
     assert "exchanged within it" in HEADLINES["odd-bill"](US, {**figures, "exchanged_in": True})
+
+
+def test_a_bill_that_is_likely_odd_within_its_range_is_asked_about():
+    for seed in range(8):
+        result = reconcile(steady(-0.4, seed=seed, at=6))
+        (cause, *_) = [c for c in result.causes if c.code != "none"]
+        if result.verdict.rule == "explained" and cause.code == "single-period" and cause.probability >= 0.5:
+            first = result.verdict.next_steps[0]
+            assert first.code == "diary"
+            assert "nobody at home" in first.text
+            assert "Jul 8" in first.text
+            return
+    raise AssertionError("no such house among the eight")

@@ -114,6 +114,7 @@ FOLLOW = {
     "other-charge/off-line": ("unit-price/amount",),
     "multiplier": ("reading-mismatch",),
     "meter-number/since": ("meter-exchange",),
+    "net-metering": ("negative-use/generation",),
     "net-metering/unclear": ("amount-mismatch", "amount-mismatch/most"),
 }
 """Findings, by their key, that only follow from another one of the same bills: kWh in another unit fit neither the

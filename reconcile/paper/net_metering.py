@@ -19,6 +19,7 @@ from reconcile.facts import Finding
 from reconcile.money.exact_lines import CENTS, exact_lines
 from reconcile.money.recompute import Recomputed, amount_of
 from reconcile.paper.ledger import Ledger
+from reconcile.paper.other_charges import both_registers
 from reconcile.paper.price_checks import rounding_can_do
 from reconcile.paper.unit_checks import cost_by_tariff
 from reconcile.records import dataclass
@@ -214,7 +215,8 @@ def _brought_in(bills: _Bills) -> float:
 def _finding(bills: _Bills, way: Net) -> Finding:
     below = tuple(i for i, sent in zip(bills.periods, bills.below, strict=True) if sent)
     figures = {**bills.ledger.which(below), **way.figures, "kwh": -float(bills.kwh[bills.below].sum())}
-    asks = ("net-terms",) if way.case in ("month", "floor") else ()
+    terms = ("net-terms",) if way.case in ("month", "floor") else ()
+    asks = (*terms, *both_registers(bills.ledger, below))
     return Finding("net-metering", below, case=way.case, figures=figures, household=asks)
 
 

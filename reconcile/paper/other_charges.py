@@ -274,13 +274,16 @@ def _sent_out(ledger: Ledger) -> list[Finding]:
     if not below:
         return []
     kwh = sum(ledger.kwh[i] for i in below)
-    both = all(ledger.bills[i].delivered_kwh is not None and ledger.bills[i].received_kwh is not None for i in below)
     figures = {**ledger.which(below), "kwh": -kwh}
-    return [
-        Finding(
-            "negative-use", below, kwh, case="generation", figures=figures, household=() if both else ("both-ways",)
-        )
-    ]
+    asks = both_registers(ledger, below)
+    return [Finding("negative-use", below, kwh, case="generation", figures=figures, household=asks)]
+
+
+def both_registers(ledger: Ledger, periods: Sequence[int]) -> tuple[str, ...]:
+    """What is asked where one of some bills does not give what was drawn and what was sent out."""
+    bills = [ledger.bills[i] for i in periods]
+    both = all(bill.delivered_kwh is not None and bill.received_kwh is not None for bill in bills)
+    return () if both else ("both-ways",)
 
 
 NEAR_PERCENT, NEAR_KWH = 1.0, 1.5

@@ -160,11 +160,23 @@ def measuring(situation: Situation) -> list[Step]:
     return steps
 
 
+def alone_likely(situation: Situation) -> bool:
+    """Whether one bill alone is likely high or low, and no line of the diary tells of it."""
+    cause = situation.leading
+    if cause is None or situation.case.told or situation.away or cause.code != "single-period":
+        return False
+    return cause.probability >= situation.costs.likely and len(cause.pattern_kwh) == len(situation.house.bills)
+
+
 def think_back(situation: Situation) -> Step:
     """Ask what was different in the bills that stand out, with what the diary says of then."""
-    odd = situation.odd
+    odd, bills = situation.odd, situation.house.bills
     figures = {"span": (odd[0].start, odd[-1].end) if odd else None, "low": bool(odd) and odd[0].flag is Flag.UNDER}
     cause, event, last = situation.leading, situation.named, situation.last_bill
+    if not odd and cause is not None and alone_likely(situation):  # within its range, and likely odd
+        sizes = [abs(kwh) for kwh in cause.pattern_kwh]
+        bill = bills[sizes.index(max(sizes))]
+        figures = {"span": (bill.start, bill.end), "low": (cause.kwh or 0.0) < 0.0}
     if cause is not None and cause.code == "old-meter-slow" and event is not None and last is not None:
         figures = {"span": (event.day, last.end), "low": False}  # what came raised the bills since
     return made(situation, "diary", figures | noted(situation), Hazard.PAPER)

@@ -7,12 +7,14 @@ from dataclasses import replace
 from typing import Any
 
 from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
+from reconcile.house import House
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.first import ADVICE, BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
 from reconcile.plan.looks import (
     after_a_look,
+    alone_likely,
     ended,
     hot_water_look,
     of_a_slow_old_meter,
@@ -56,6 +58,8 @@ FEWEST_DOUBLED = 2
 NEARLY_SURE, CANNOT_DECIDE = 0.9, (Check.QUIET, Check.OWN_READINGS)
 """Chance of a wrong meter from which the run with a known load, which decides, comes without the readings that
 cannot: a quiet night and a week look the same beside a fast meter and a load (our choice)."""
+TWO_YEARS = 700
+"""Days of bills from which every season stands in them twice (our choice: a bill may be missing)."""
 MISSING_DAYS = 20
 """Days without a bill from which one is taken to be missing (our choice)."""
 
@@ -242,7 +246,10 @@ def _of_decision(situation: Situation) -> list[Step]:
     hides &= blind or not (case.told or situation.away)  # what the diary tells is confirmed first
     if (case.cannot_tell or hides) and situation.rule.decision in (Decision.EXPLAINED, Decision.PAPERWORK):
         steps += [*_missing(situation), check_step(situation, Check.DOWNLOAD)]
-    if case.cannot_tell and odds is not None and odds.none >= situation.costs.likely and situation.odd:
+        if blind and all(step.code in _known(situation) for step in steps) and _days(house) < TWO_YEARS:
+            steps.append(plain(situation, "older-bills"))
+    calm = case.cannot_tell and odds is not None and odds.none >= situation.costs.likely and bool(situation.odd)
+    if calm or (name == "explained" and alone_likely(situation)):
         steps.append(replace(think_back(situation), worth=BEFORE_ALL))  # what passes is remembered, not measured
     once = name == "run-outside" and ((house.field_test is not None and house.field_test.once) or case.site.by_list)
     steps += (today := read_today(situation))
@@ -302,6 +309,10 @@ def _of_decision(situation: Situation) -> list[Step]:
     # the diary's own step asks it with the thing's name
     told = {Check.BEGAN.value} if _of_diary(situation) else set()
     return [step for step in steps if step.code not in _known(situation) | told]
+
+
+def _days(house: House) -> int:
+    return sum(bill.days for bill in house.bills)
 
 
 def _dated(situation: Situation) -> bool:

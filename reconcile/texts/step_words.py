@@ -418,6 +418,11 @@ CHECKS: dict[str, CheckText] = {
         (("the list meets the bills", "a later rise shows sooner"),),
     ),
     "more-bills": CheckText("Add bills until there are twelve or more ({count} now). The utility keeps past ones.", ()),
+    "older-bills": CheckText(
+        "Add the bills of the year before these: only where a season comes twice do bills tell it from a change. The "
+        "utility keeps past ones.",
+        (),
+    ),
     "more-loads": CheckText(
         "List the loads: what draws power, its watts, its hours. The command reconcile loads prints typical ones.", ()
     ),
