@@ -86,6 +86,7 @@ def tie_out(house: House, facts: Facts) -> Tied:
     chain = chain if hour is None else None
     rows = _rows(house, facts, reads, hour, ratio, chain)
     foreign = hour is None and _foreign(house, rows, 0 if chain is None else chain.odd)
+    foreign = foreign and not (chain is not None and _made_good(reads, chain.misplaced))
     if foreign:
         rows = [row if row.within is None else replace(row, within=False, why=FOREIGN) for row in rows]
     return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio, foreign)
@@ -103,6 +104,18 @@ def _foreign(house: House, rows: Sequence[TieOut], unexplained: int) -> bool:
     together = abs(billed - added) * max(days, 1) <= END_DAYS * abs(added)
     least = max(LEAST_AGREEING, (FOREIGN_MOST if together else FOREIGN_SHARE) * len(asked))
     return odd >= least or unexplained >= max(LEAST_AGREEING, FOREIGN_MOST * len(asked))
+
+
+def _made_good(reads: Reads, misplaced: Set[int]) -> bool:
+    """Whether one time of reading serves most bills, where one whose closing reading is misplaced and the next are one.
+
+    As where every other bill is an estimate that nobody marked: another meter's bills add up so no better in twos.
+    """
+    starts = [g for g in range(len(reads.groups)) if g - 1 not in misplaced]
+    over = np.add.reduceat(reads.over(), starts, axis=1)
+    judged = np.logical_and.reduceat(reads.judged, starts, axis=1)
+    counts = (judged & (np.abs(over) <= np.add.reduceat(reads.slack, starts))).sum(axis=1)
+    return bool(counts.max() >= max(LEAST_AGREEING, AGREEING_SHARE * judged.any(axis=0).sum()))
 
 
 def _learn(house: House, facts: Facts) -> tuple[Facts, Reads, Hour | None]:

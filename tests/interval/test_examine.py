@@ -391,6 +391,18 @@ def test_data_that_add_up_over_the_year_are_this_meters_though_some_bills_are_no
     assert {finding.case for finding in findings(result, house)} == {"moved"}
 
 
+@pytest.mark.parametrize("own", [True, False])
+def test_bills_that_add_up_in_twos_at_one_hour_speak_for_the_meter(own):
+    """Every other bill a guess that nobody marked: two in three bills do not add up, and every two of them do."""
+    house, facts = made(hour=9)
+    guessed = np.array([90.0, -90.0, -140.0, 140.0, 0.0, 110.0, -110.0, 0.0])
+    if not own:
+        guessed = guessed * np.array([1.0, -1.0] * 4)
+    result = examine(house, Facts(facts.billed_kwh + guessed))
+    assert result.foreign is not own
+    assert {tie.why for tie in result.tie_out if tie.within is False} == {"moved" if own else "foreign"}
+
+
 def test_an_estimate_between_two_bills_is_told_and_asks_nothing():
     house, facts = made()
     billed = facts.billed_kwh.copy()
