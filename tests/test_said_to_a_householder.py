@@ -13,6 +13,7 @@ from reconcile.answer import reconcile
 from reconcile.house import Bill, House, Load
 from reconcile.house.tariff import Charge, Tariff
 from reconcile.plan.step_made import _began
+from reconcile.report.views.asking_view import phone_lines
 from reconcile.report.views.money_view import money_view
 from reconcile.say import Voice
 from reconcile.texts.decisions import HEADLINES
@@ -183,3 +184,12 @@ def test_a_bill_that_is_likely_odd_within_its_range_is_asked_about():
             assert "Jul 8" in first.text
             return
     raise AssertionError("no such house among the eight")
+
+
+def test_the_call_names_the_bill_that_it_is_about_where_none_is_high():
+    house = steady(0.0)
+    bills = [replace(bill, amount=Decimal(str(round(9 + 0.15 * bill.kwh, 2)))) for bill in house.bills]
+    bills[5] = replace(bills[5], amount=bills[5].amount + 30)
+    result = reconcile(replace(house, bills=tuple(bills), tariffs=(TARIFF,)))
+    assert result.verdict.over.bills == 0
+    assert any("my electric bill of Jun 8 – Jul 8, 2023" in line.replace("\xa0", " ") for line in phone_lines(result))

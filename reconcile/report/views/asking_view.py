@@ -47,7 +47,10 @@ def phone_lines(result: Reconciliation) -> list[str]:
         size = three_figures(result)["kwh"]
         bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
         seen = f"{bills} {size} over what this home usually uses."
-    span = voice.span(marked[0].start, marked[-1].end) if marked else ""
+    # who answers must know which bill it is about, also where none is high
+    found = {i for f in result.findings if {*f.asks} & {*result.verdict.requests} for i in f.periods}
+    about = marked or ([] if apart else [rows[i] for i in sorted(found)])
+    span = voice.span(about[0].start, about[-1].end) if about else ""
     verdict = result.verdict
     wanting = verdict.rule == "explained" and any(s.code in ASKS_MORE and not s.optional for s in verdict.next_steps)
     unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
@@ -63,7 +66,7 @@ def phone_lines(result: Reconciliation) -> list[str]:
     way = next((step.code for step in verdict.next_steps if step.code in ("leave-off", "backup-heat", "panels")), way)
     seen = seen or since_line(result) or price_line(result)
     waits = [at for at, key in enumerate(verdict.requests) if key == "meter-test" and runs_first(result)]
-    return list(phone_words(way, seen, asked(result), span, bills=len(marked), since=since, waits=waits))
+    return list(phone_words(way, seen, asked(result), span, bills=len(about), since=since, waits=waits))
 
 
 def _since(cause: Cause, voice: Voice) -> str:
