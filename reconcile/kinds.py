@@ -146,6 +146,10 @@ _ROWS = (
         "a disk meter that wears slows by and by, up to the last bill",
     ),
     Kind(
+        "meter-low-always", "meter-low", Family.METER, Lasts.ALWAYS, 0.003, -0.25, 0.15, "%",
+        "a meter slow since before the first bill; looked for only where a run was read, as bills alone do not tell it",
+    ),
+    Kind(
         "meter-low-exchange", "meter-low", Family.METER, Lasts.ONWARD, 0.008, -0.25, 0.15, "%",
         "the same, with a new meter",
     ),

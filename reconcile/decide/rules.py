@@ -27,7 +27,7 @@ FEWEST_BARE = 6
 """The same where there is no list of loads."""
 
 FAST_KINDS = ("meter-step", "meter-exchange", "meter-drift", "meter-always")
-SLOW_KINDS = ("meter-low", "meter-slowing", "meter-low-exchange")
+SLOW_KINDS = ("meter-low", "meter-low-always", "meter-slowing", "meter-low-exchange")
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift")
 WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting", "heating-spell", "cooling-spell")

@@ -149,6 +149,10 @@ def _slow(voice: Voice, figures: Figures) -> str:
     if figures.get("grew_until"):
         told = "the meter has turned slow by and by since about {since:month}, and by {grew_until:month} registered about {size} less than was used"
         return voice.fill(told, figures)
+    if figures["since"] is None:
+        return voice.fill(
+            "the meter registers about {size} less than is used; these bills do not tell since when", figures
+        )
     return voice.fill("the meter registers about {size} less than is used, since {since:day}", figures)
 
 

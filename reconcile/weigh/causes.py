@@ -44,6 +44,9 @@ USUAL_95 = 0.2
 TOLD_PART = 0.2
 """Chance of an onset, as a part of the likeliest's, from which the diary's day is taken for it (our choice)."""
 
+EVEN = 0.5
+"""Part of its chance from which a cause is told without a beginning (our choice: as likely as not)."""
+
 STAYED_DAYS, MOST_GROWING = 30.0, 0.2
 """A load that grew has stayed where it stands for so many days at the end of the bills [d], unless the chance that it
 still grew then is more than this (our choice)."""
@@ -154,8 +157,9 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         effect = model.kwh[:, model.members.index(pattern)]
         factor, unit = _unit(name, weighing, model, pattern)
         reach = _reach(weighing, mine, model, pattern)
-        low, high = between(weighing, mine, reach) if name not in _KWH else (None, None)
         began = float(found.start[pattern])
+        dated = name not in _KWH and math.isfinite(began)
+        low, high = between(weighing, mine, reach) if dated else (None, None)
         if name == "generation-fall":
             lost = generation_lost(weighing.house, np.array([size, *limits]), began)
             size, limits = -float(lost[0]), (-float(lost[2]), -float(lost[1]))
@@ -186,9 +190,13 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
 
 def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) -> int:
     """The likeliest pattern of a cause, or the one of the diary's day where that day is not much less likely, or lies
-    where the cause may have begun.
+    where the cause may have begun; one without a beginning where that is as likely as all days together.
     """
     acts, start = weighing.posterior.acts[mine], weighing.found.start[mine]
+    always = np.isnan(start)
+    if acts[always].sum() >= EVEN * acts.sum():
+        return int(mine[np.argmax(np.where(always, acts, -1.0))])
+    acts = np.where(always, -1.0, acts)
     low, high = between(weighing, mine)
     within = [low is not None and high is not None and low <= day <= high for day in told]
     days, held = np.array([day.toordinal() for day in told], dtype=float), np.array(within, dtype=bool)

@@ -27,6 +27,7 @@ FOLLOWS = {
     "meter-low-exchange": "all",
     "meter-always": "all",
     "meter-low": "all",
+    "meter-low-always": "all",
     "meter-slowing": "all",
     "habit-step": "clock",
     "habit-fall": "clock",

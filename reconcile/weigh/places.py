@@ -220,6 +220,8 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
         step("old-meter-slow", at_exchanges, until=True)
         step("meter-low-exchange", at_exchanges)
     always("meter-always")
+    if house.field_test is not None and (house.field_test.runs or house.field_test.interval_runs):
+        always("meter-low-always")
     step("meter-low", at_steps)
     step("constant-load", since(thirds))
     step("cold-load", each_bill)

@@ -20,7 +20,15 @@ from reconcile.weigh.shapes import Acting, Shape
 
 Floats = NDArray[np.float64]
 
-METER_KINDS = ("meter-step", "meter-exchange", "meter-always", "meter-low", "meter-low-exchange", *CREEPING_KINDS)
+METER_KINDS = (
+    "meter-step",
+    "meter-exchange",
+    "meter-always",
+    "meter-low",
+    "meter-low-always",
+    "meter-low-exchange",
+    *CREEPING_KINDS,
+)
 CONSTANT_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "load-gone", "unlisted")
 RESTING_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "unlisted")
 

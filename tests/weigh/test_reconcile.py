@@ -10,7 +10,7 @@ from weigh_houses import expected, house
 
 import reconcile
 from reconcile.house import DANGERS, Bill, Event, House, Load, Meter
-from reconcile.house.site import FieldTest, Quiet, Registered, Run
+from reconcile.house.site import FieldTest, Instrument, Instruments, Quiet, Registered, Run
 from reconcile.kinds import Hazard
 from reconcile.plan.first import FIRST_LOOKS
 from reconcile.report.views.letter_view import letter
@@ -111,6 +111,46 @@ def test_a_true_reference_run_clears_the_meter():
     said = reconcile.reconcile(replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=(run,))))
     assert chance(said, "meter-step") < chance(reconcile.reconcile(home), "meter-step")
     assert not said.verdict.field_test_warranted
+
+
+def run_by_four_fifths(home: House) -> House:
+    """Three runs with a heater by a meter that counts four fifths, one count worth 1 Wh."""
+    runs = tuple(
+        Run(
+            "heater",
+            Registered(pulses=pulses, seconds=seconds, counted="pulse-to-pulse"),
+            connection="line-to-neutral",
+            reference_watts=watts,
+            background_w_before=before,
+            background_w_after=before + 2.0,
+        )
+        for pulses, seconds, watts, before in ((320, 895.4, 1502, 84), (341, 951.9, 1497, 91), (300, 840.6, 1506, 79))
+    )
+    plug_in = Instrument(percent_of_reading=1.0, resolution=1.0)
+    test = FieldTest(instruments=Instruments(watts=plug_in), runs=runs)
+    return replace(home, meters=(Meter(pulse_wh=1.0),), field_test=test)
+
+
+def test_a_meter_slow_since_before_the_first_bill_is_told_without_a_date_and_without_another_cause():
+    answer = reconcile.reconcile(run_by_four_fifths(house(factor=np.full(18, 0.8))))
+    assert answer.verdict.field_test_warranted
+    slow = next(cause for cause in answer.causes if cause.code == "meter-low")
+    assert slow.since is slow.since_low is slow.since_high is None
+    assert slow.size_low < -20.0 < slow.size_high
+    assert "do not tell since when" in slow.text
+    assert all(cause.probability < 0.2 for cause in answer.causes if cause.code != "meter-low")
+    said = " ".join(letter(answer)["points"])
+    assert "do not tell since when" in said
+    assert "Since" not in said
+
+
+def test_a_meter_slow_since_a_day_keeps_its_day():
+    home = house(factor=fast_from(9, -0.2))
+    answer = reconcile.reconcile(run_by_four_fifths(home))
+    slow = next(cause for cause in answer.causes if cause.code == "meter-low")
+    assert slow.since is not None
+    assert abs((slow.since - home.bills[9].start).days) <= 31
+    assert "Since" in " ".join(letter(answer)["points"])
 
 
 @pytest.mark.parametrize("sign", DANGERS)

@@ -150,6 +150,19 @@ def _since_open(result: Reconciliation) -> bool:
     return always > 0.0 and begun < SURELY_DATED * (begun + always)
 
 
+MOST_OF_THE_BILLS = 0.5
+"""Part of the days of the bills within which a cause may have begun from which its date is told to nobody else (our
+choice: as likely as not it is another)."""
+
+
+def _anywhere(result: Reconciliation, cause: Cause) -> bool:
+    """Whether a cause may have begun on any day of most of the bills."""
+    if cause.since_low is None or cause.since_high is None:
+        return False
+    days = (result.rows[-1].end - result.rows[0].start).days
+    return (cause.since_high - cause.since_low).days > MOST_OF_THE_BILLS * days
+
+
 def _proved(result: Reconciliation) -> str | None:
     """Energy and money of a meter that a known load showed fast, where the bills marked high tell less."""
     stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
@@ -175,9 +188,10 @@ def since_line(result: Reconciliation) -> str:
         return ""
     slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
     less = next((c for c in result.causes if c.code == "meter-low"), None)
-    if _slow(result) and less is not None and less.since is not None and less.size:
+    if _slow(result) and less is not None and less.size:
         least, most = sorted(abs(x) for x in (less.size_low or less.size, less.size_high or less.size))
-        return _since_told(result, "low", less.since, (abs(less.size), least, most))
+        key = "low-open" if less.since is None or _anywhere(result, less) else "low"
+        return _since_told(result, key, less.since, (abs(less.size), least, most))
     if fast is None or fast.since is None or not fast.size:
         return ""
     key, told = "meter", [fast.size, fast.size_low, fast.size_high]
