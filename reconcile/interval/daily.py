@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, local_seconds
+from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, as_day, day_numbers, local_seconds
 from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House
 from reconcile.interval.by_degree import ByDegree, Spell
@@ -48,6 +48,15 @@ MOST_AWAY = 0.2
 EMPTY_DAYS, EMPTY_GAP, MOST_EMPTY = 5, 5, 6
 """Days away from which a bill may show them, days between two stretches that are taken for one, and most of them that
 are weighed, the longest first (our own judgement)."""
+
+EDGE_DAYS, EDGE_SHARE, ABOUT_DAYS = 4, 0.6, 28
+"""Days beside such a stretch, and the part of what people do by which they stand above as many within it; less where
+its days are more alike than those of so many before and after. An absence begins and ends at once, and nobody's days
+are alike, while the days before something rose are low, were so before, and differ as ever (our own judgement)."""
+
+LEAST_PEOPLE_SDS = 1.5
+"""What people do, in standard errors of a day, below which a stretch that looks empty is as well the model's (our own
+judgement)."""
 
 BUSY_SHARE, BUSY_SDS, BUSY_DAYS = 1.5, 3.0, 3
 """A stretch of at least so many days is one of guests, or of something that ran, where each takes more than this many
@@ -102,12 +111,7 @@ class DailyUse:
     @property
     def empty(self) -> tuple[tuple[date, date], ...]:
         """First and last day of each time away that is long enough for a bill to show it."""
-        spans: list[tuple[date, date]] = []
-        for first, last in self.away:
-            if spans and (first - spans[-1][1]).days <= EMPTY_GAP + 1:
-                first = spans.pop()[0]
-            spans.append((first, last))
-        long = [span for span in spans if (span[1] - span[0]).days + 1 >= EMPTY_DAYS]
+        long = [span for span in _joined(self.away) if (span[1] - span[0]).days + 1 >= EMPTY_DAYS]
         return tuple(sorted(sorted(long, key=lambda span: span[0] - span[1])[:MOST_EMPTY]))
 
     def to_dict(self) -> dict[str, Any]:
@@ -180,6 +184,7 @@ def daily_use(
     away = _away(days, people - 0.024 * floor_watts[0], left, error)
     away |= _even(days, kwh, people - 0.024 * floor_watts[1], left, error)
     away &= away.mean() <= MOST_AWAY
+    away = _with_ends(days, away, people - 0.024 * floor_watts[0], left, error)
     much = np.maximum(BUSY_SHARE * expected, expected + BUSY_SDS * error)
     return DailyUse(
         days,
@@ -251,6 +256,34 @@ def _even(days: Ints, kwh: Floats, people: Floats, left: Floats, error: float) -
     for at in np.flatnonzero(empty):
         away[at : at + EVEN_DAYS] = True
     return away
+
+
+def _with_ends(days: Ints, away: NDArray[np.bool_], people: Floats, left: Floats, error: float) -> NDArray[np.bool_]:
+    """Leave out long stretches that do not begin and end at once, or may as well be the model's."""
+    kept = away.copy()
+    for first, last in _joined(_stretches(days, away, AWAY_NIGHTS)):
+        if (last - first).days + 1 < EMPTY_DAYS:
+            continue
+        a, b = np.searchsorted(days, day_numbers([first, last])).tolist()
+        before, within, after = left[max(a - ABOUT_DAYS, 0) : a], left[a : b + 1], left[b + 1 : b + 1 + ABOUT_DAYS]
+        beside = [(before[-EDGE_DAYS:], within[:EDGE_DAYS]), (after[:EDGE_DAYS], within[-EDGE_DAYS:])]
+        edges = [np.median(out) - np.median(inner) for out, inner in beside if len(out) == EDGE_DAYS]
+        lived_in = [np.abs(np.diff(part)).mean() for part in (before, after) if len(part) >= EDGE_DAYS]
+        unlike = min(np.abs(np.diff(within)).mean() / max(np.mean(lived_in), 1e-9), 1.0) if lived_in else 1.0
+        usual = people[a : b + 1].mean()
+        if usual < LEAST_PEOPLE_SDS * error or min(edges, default=math.inf) < EDGE_SHARE * unlike * usual:
+            kept[a : b + 1] = False
+    return kept
+
+
+def _joined(spans: Sequence[tuple[date, date]]) -> list[tuple[date, date]]:
+    """Take stretches that are few days apart for one."""
+    joined: list[tuple[date, date]] = []
+    for first, last in spans:
+        if joined and (first - joined[-1][1]).days <= EMPTY_GAP + 1:
+            first = joined.pop()[0]
+        joined.append((first, last))
+    return joined
 
 
 def _by_weather(mean_c: Floats, slopes: tuple[float, float], balances: tuple[float, float]) -> Floats:

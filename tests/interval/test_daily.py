@@ -109,3 +109,22 @@ def test_low_days_unlike_each_other_and_alike_days_of_usual_use_are_no_absence()
     kwh[150:159] = np.tile([2.6, 3.4, 4.1], 3)
     kwh[250:259] = 5.6
     assert daily_use(house_of(kwh, season(400)), floor_watts=(0.0, 110.0)).empty == ()
+
+
+def test_days_before_a_rise_that_stays_are_no_absence():
+    """The middle of all days lies between the two levels; the last low weeks before the rise were told as empty."""
+    rng = np.random.default_rng(11)
+    kwh = np.concatenate([np.full(60, 9.0), np.full(20, 6.5), np.full(320, 20.0)]) + rng.normal(0, 0.8, 400)
+    kwh[250:258] = 5.0 + rng.normal(0, 0.2, 8)
+    used = daily_use(replace(house_of(kwh, np.full(400, 14.0)), weather=None), floor_watts=(60.0, 60.0))
+    first = as_day(int(used.days[0]))
+    assert used.empty == ((first + timedelta(days=250), first + timedelta(days=257)),)
+
+
+def test_low_days_that_come_and_go_by_and_by_are_no_absence():
+    rng = np.random.default_rng(12)
+    kwh = 20.0 - 17.0 * np.maximum(1.0 - np.abs(np.arange(400) - 150) / 20.0, 0.0) + rng.normal(0, 1.5, 400)
+    kwh[300:312] = 4.0 + rng.normal(0, 0.5, 12)
+    used = daily_use(replace(house_of(kwh, np.full(400, 14.0)), weather=None))
+    first = as_day(int(used.days[0]))
+    assert used.empty == ((first + timedelta(days=300), first + timedelta(days=311)),)
