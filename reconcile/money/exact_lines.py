@@ -24,6 +24,8 @@ KNOWN_TO = 0.03
 """Part to which the price of such a run must be known by it (our choice)."""
 ALIKE = 0.01
 """Part to which a few bills must show one price beside a fixed charge that is known (our choice)."""
+MOST_BLOCKS = 4
+"""Blocks of one price (our choice: tariffs mostly have two or three)."""
 FEW_OFF = 0.15
 """Part of the bills that may lie on no line (our choice)."""
 
@@ -75,6 +77,34 @@ def exact_lines(unit: Floats, kwh: Floats, amount: Floats, most_lines: int) -> t
     [(0, 4, '0.15'), (4, 8, '0.18')]
     """
     bills = _Bills(kwh / unit, amount / unit, CENTS / unit, kwh)
+    lines = _followed(bills, most_lines)
+    return () if _blocks(bills, lines) else lines
+
+
+def in_blocks(unit: Floats, kwh: Floats, amount: Floats) -> bool:
+    """Whether the bills follow one price by the block to the cent: in the order of their use they lie on a bent line.
+
+    Parameters
+    ----------
+    unit, kwh, amount : ndarray, length n
+        As for :func:`exact_lines`.
+
+    Examples
+    --------
+    >>> kwh = np.array([820.0, 310, 905, 450, 760, 250, 640, 390])
+    >>> in_blocks(np.ones(8), kwh, np.round(11 + 0.15 * kwh + 0.05 * np.maximum(kwh - 500, 0), 2))
+    True
+    >>> in_blocks(np.ones(8), kwh, np.round(11 + kwh * ([0.15] * 4 + [0.18] * 4), 2))
+    False
+    """
+    order = np.argsort(kwh / unit, kind="stable")
+    use, cost, near = (values[order] for values in (kwh / unit, amount / unit, CENTS / unit))
+    bills = _Bills(use, cost, near, kwh[order])
+    return _blocks(bills, _followed(bills, MOST_BLOCKS))
+
+
+def _followed(bills: _Bills, most_lines: int) -> tuple[Line, ...]:
+    """The lines that bills follow in the order given; none where they do not."""
     runs = _joined(bills, _runs(bills))
     if not runs:
         return ()
@@ -87,9 +117,7 @@ def exact_lines(unit: Floats, kwh: Floats, amount: Floats, most_lines: int) -> t
         for line in lines
         for i in range(line.start, line.stop)
     )
-    if off > FEW_OFF * len(kwh) or any(line.price <= 0.0 for line in lines) or _blocks(bills, lines):
-        return ()
-    return lines
+    return () if off > FEW_OFF * len(bills.kwh) or any(line.price <= 0.0 for line in lines) else lines
 
 
 @dataclass(frozen=True, slots=True)

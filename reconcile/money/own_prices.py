@@ -25,7 +25,7 @@ import numpy as np
 
 from reconcile.array_types import Flags, Floats, Places
 from reconcile.house import House
-from reconcile.money.exact_lines import CENTS, exact_lines
+from reconcile.money.exact_lines import CENTS, exact_lines, in_blocks
 from reconcile.money.recompute import amount_of, fixed_known
 from reconcile.records import dataclass
 
@@ -48,6 +48,8 @@ NEARER = 0.5
 this part as much (our choice)."""
 LEAST_PRICE = 1e-9
 """Stands for a price of nothing [money/kWh], so that prices can be compared as ratios."""
+MONTH_DAYS = 30.0
+"""Length of a bill at which fixed charges by the bill and by the day are compared [d]."""
 NEIGHBORS = 3
 """Bills this far apart in the row mostly have one price (our choice)."""
 
@@ -107,7 +109,8 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
     Returns
     -------
     tuple of OwnPrice
-        In the order of the bills; empty where a tariff is typed, and where no price serves.
+        In the order of the bills; empty where a tariff is typed, and where no price serves: neither where the line
+        that does asks less than nothing for no use, as one through the upper block of a price by the block does.
     """
     if house.tariffs:
         return ()
@@ -116,14 +119,32 @@ def own_prices(house: House, billed_kwh: Sequence[float] | Floats, leave: Mappin
         for i, bill in enumerate(house.bills)
         if i not in leave and bill.days > 0 and (asked := amount_of(house, i)) is not None
     ]
+    rows = _above_the_least(rows)
     taken = [row for row in rows if row[2] > 0]
-    if len(taken) < FEWEST:
+    if len(taken) < FEWEST or any(in_blocks(*_columns(taken, by_day=by_day)) for by_day in (False, True)):
         return ()
-    return _to_the_cent(rows) or _to_the_cent(taken) or _by_the_middle(taken)
+    exact = _to_the_cent(rows) or _to_the_cent(taken)
+    if exact:  # a credit may take one price below nothing, and what the others ask shows it
+        return exact if any(price.fixed(MONTH_DAYS) >= -CENTS for price in exact) else ()
+    prices = _by_the_middle(taken)
+    return prices if all(price.fixed(MONTH_DAYS) >= -CENTS for price in prices) else ()
 
 
 Row = tuple[int, float, float, float]
 """Place, days, kWh and money of a bill."""
+
+
+def _above_the_least(rows: Sequence[Row]) -> list[Row]:
+    """Leave out the bills of a minimum: they ask for the same whatever their use, and none asks for less."""
+    least = min((money for *_, money in rows), default=0.0)
+    used = {kwh for _, _, kwh, money in rows if money == least}
+    return [row for row in rows if row[3] != least or len(used) < 2]
+
+
+def _columns(rows: Sequence[Row], *, by_day: bool) -> tuple[Floats, Floats, Floats]:
+    """What the fixed charge is asked for, the kWh and the money of the bills."""
+    _, days, kwh, amount = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
+    return days if by_day else np.ones(len(rows)), kwh, amount
 
 
 def _to_the_cent(rows: Sequence[Row]) -> tuple[OwnPrice, ...]:
@@ -140,19 +161,23 @@ def _to_the_cent(rows: Sequence[Row]) -> tuple[OwnPrice, ...]:
         return ()
     lines, way = min(found, key=lambda one: (len(one[0]), one[1]))
     prices = tuple(_own(periods[line.start : line.stop], line.fixed, line.price, by_day=bool(way)) for line in lines)
-    return _gone_back(prices, rows[-1])
+    return _gone_back(_gone_back(prices, rows[-1])[::-1], rows[0])[::-1]
 
 
-def _gone_back(prices: tuple[OwnPrice, ...], last: Row) -> tuple[OwnPrice, ...]:
-    """Give the last bill a price of its own where it lies to the cent on one that the bills before it had left."""
-    period, days, kwh, amount = last
-    if len(prices) < 2 or len(prices[-1].periods) < 2 or period != prices[-1].periods[-1]:
+def _gone_back(prices: tuple[OwnPrice, ...], end: Row) -> tuple[OwnPrice, ...]:
+    """Give the last bill a price of its own where it lies to the cent on one that the bills before it had left.
+
+    The first bill where the prices are given from the last one on.
+    """
+    period, days, kwh, amount = end
+    if len(prices) < 2 or len(prices[-1].periods) < 2 or period not in prices[-1].periods:
         return prices
     on = [abs(price.fixed(days) + price.per_kwh * kwh - amount) <= CENTS for price in prices]
     if on[-1] or not any(on):
         return prices
     again = replace(prices[on.index(True)], periods=(period,))
-    return *prices[:-1], replace(prices[-1], periods=prices[-1].periods[:-1]), again
+    rest = tuple(i for i in prices[-1].periods if i != period)
+    return *prices[:-1], replace(prices[-1], periods=rest), again
 
 
 def _own(periods: Places, fixed: float, price: float, *, by_day: bool) -> OwnPrice:
@@ -267,8 +292,6 @@ def _starts(values: Floats, near: Floats) -> list[int]:
     return starts
 
 
-MONTH_DAYS = 30.0
-"""Length of a bill at which fixed charges by the bill and by the day are compared [d]."""
 CHANGE = 0.03
 """Part by which a price must move to be told as a change (our choice)."""
 
@@ -289,7 +312,7 @@ def changes(prices: Sequence[OwnPrice]) -> tuple[tuple[OwnPrice, OwnPrice], ...]
         (before, after)
         for before, after in pairwise(prices)
         if abs(math.log(after.per_kwh / before.per_kwh)) >= CHANGE
-        or before.fixed(MONTH_DAYS) != after.fixed(MONTH_DAYS)
+        or abs(before.fixed(MONTH_DAYS) - after.fixed(MONTH_DAYS)) > CENTS
     )
 
 

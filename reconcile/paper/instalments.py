@@ -92,11 +92,16 @@ def _like_a_household(house: House, plan: Sequence[Sequence[Row]]) -> bool:
 
 
 def _least_of_all(rows: Sequence[Row], plan: Sequence[Sequence[Row]]) -> bool:
-    """Whether those that stand still are the bills of the least use: then it is a minimum bill."""
+    """Whether those that stand still are the bills of the least use: then it is a minimum bill.
+
+    Where hardly any other bill is left to say so, only if the minimum pays for all their kWh at the others' price.
+    """
     still = {a for run in plan for _, _, a in run}
     others = [(k, a) for _, k, a in rows if a not in still]
     most_kwh, most = max(k for run in plan for _, k, _ in run), max(still)
-    return len(others) > LEFT and all(k > most_kwh and a > most for k, a in others)
+    if not others or any(k <= most_kwh or a <= most for k, a in others):
+        return False
+    return len(others) > LEFT or all(float(a) / k * most_kwh <= float(most) for k, a in others)
 
 
 def examine_instalments(ledger: Ledger) -> list[Finding]:

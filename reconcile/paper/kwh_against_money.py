@@ -42,7 +42,7 @@ MOSTLY = 0.75
 """Part of the bills that must lie on it (our choice: riders move other houses' bills each month)."""
 FEWEST_OF_BLOCK = 2
 """Bills off the line from which they may be those of a block of its own price: of twenty bills any one is the lowest by
-chance once in twenty, two are the two lowest once in two hundred (our choice)."""
+chance once in twenty, two are the two lowest once in two hundred (our choice). A single one has to show more."""
 OFF_LINE = 0.01
 """Part of its amount from which a bill stands off the line (our choice)."""
 
@@ -248,18 +248,27 @@ def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]
 
 
 def _of_blocks(off: Sequence[tuple[float, float]], kwh: Sequence[float], prices: Sequence[OwnPrice]) -> bool:
-    """Whether the bills off the line, several, are all those of least or of most use: kWh have another price there.
+    """Whether the bills off the line are all those of least or of most use: kWh have another price there.
+
+    A single one only where another price of the kWh that part it from the rest may make its money, and that is no
+    round sum, as fees are.
 
     Parameters
     ----------
     off : sequence of tuple
         kWh and money beside the line of each.
     """
-    if len(off) < FEWEST_OF_BLOCK or len({more > 0 for _, more in off}) > 1:
+    if len({more > 0 for _, more in off}) != 1:
         return False
     used = sorted(kwh[i] for price in prices for i in price.periods)
     mine = sorted(use for use, _ in off)
-    return mine in (used[: len(off)], used[-len(off) :])
+    if mine not in (used[: len(off)], used[-len(off) :]):
+        return False
+    if len(off) >= FEWEST_OF_BLOCK:
+        return True
+    (use, more), nearest = off[0], used[1] if mine == used[:1] else used[-2]
+    at_most = abs(use - nearest) * max(price.per_kwh for price in prices)
+    return abs(more) <= at_most and abs(more - round(more)) > 2 * float(PENNY)
 
 
 def _off_line(ledger: Ledger, i: int, amount: float, cost: float) -> Finding:

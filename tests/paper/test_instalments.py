@@ -115,3 +115,10 @@ def test_a_plan_that_goes_on_as_it_was_asks_nothing():
     house = plan([round(0.15 * k + 12, 2) for k in KWH])
     house = replace(house, bills=tuple(replace(b, budget_amount=D(120)) for b in house.bills))
     assert not [f for f in examine(house).findings if f.code == "budget-billing"]
+
+
+@pytest.mark.parametrize("others", [(75,), (75, 74)])
+def test_a_minimum_bill_with_hardly_a_bill_above_it_is_no_plan(others):
+    use = (62, 61, 64, 69, 71, 67, *others, 70, 66, 63, 66, 65, 58, 70)
+    house = plan([f"{max(16.86, 0.23213 * kwh):.2f}" for kwh in use], use)
+    assert as_instalments(house) == house

@@ -16,6 +16,7 @@ from reconcile.house import Bill, House
 from reconcile.house.tariff import Charge, Tariff
 from reconcile.money import bridge, cost_of
 from reconcile.money.exact_lines import exact_lines
+from reconcile.money.own_prices import OwnPrice, changes
 from reconcile.paper import examine
 
 USE = (620, 588, 431, 377, 402, 655, 812, 790, 540, 396, 455, 610, 640, 571, 449, 380)
@@ -316,3 +317,43 @@ def test_what_another_price_makes_counts_the_charge_beside_it():
     made = 20.0 * 8 - 0.065 * sum(USE[8:])
     assert float(change.amount) == pytest.approx(made, abs=1.0)
     assert float(change.figures["each"]) == pytest.approx(20.0, abs=1.0)
+
+
+@pytest.mark.parametrize("place", range(9))
+def test_a_price_by_the_block_asks_for_no_fee_and_changes_no_charge(place):
+    """Two or three blocks, by the bill or the day, at limits that a quarter or a half of the bills reach."""
+    random = np.random.default_rng((14, 25, 27, 47, 65, 74, 77, 97, 108)[place])
+    n = int(random.integers(12, 30))
+    use = np.round(600 + 200 * np.sin(np.arange(n) * np.pi / 6 + random.uniform(0, 6)) + random.normal(0, 50, n))
+    limit = float(np.quantile(use, 0.25 + 0.1 * (place % 3)))
+
+    def money(_, days, kwh):
+        at = limit / 30 * days if place % 2 else limit
+        return 1.0625 * (12.41 + 0.1437 * min(kwh, at) + 0.2191 * max(kwh - at, 0))
+
+    facts = examine(house_of(money, [int(k) for k in use], [29 + k % 5 for k in range(n)]))
+    assert [f.key for f in facts.findings] == []
+    assert [p for p in facts.own_prices if p.fixed(30) < 0] == []
+
+
+@pytest.mark.parametrize(("more", "told"), [(0.94, False), (25.0, True), (55.3, True)])
+def test_one_bill_of_the_least_use_may_be_a_block_unless_its_sum_is_round_or_too_large(more, told):
+    house = house_of(lambda k, n, kwh: 13.0 + 0.15 * kwh + more * (k == 3), (*USE[:3], 340, *USE[4:]))
+    assert [f.key for f in examine(house).findings] == ["other-charge/off-line"] * told
+
+
+def test_a_first_bill_at_the_price_that_comes_back_is_one_of_a_season():
+    house = house_of(lambda k, n, kwh: 13.0 + kwh * (0.19 if 1 <= k < 5 else 0.13), USE[:13], LENGTHS[:13])
+    facts = examine(house)
+    assert [price.periods[0] for price in facts.own_prices] == [0, 1, 5]
+    assert [f.key for f in facts.findings] == ["price-change/seasons"]
+
+
+def test_a_charge_that_moves_by_no_cent_is_no_change():
+    assert changes([OwnPrice((0, 1), 12.0, 0.0, 0.13), OwnPrice((2, 3), 12.004, 0.0, 0.13)]) == ()
+
+
+def test_bills_of_a_minimum_tell_no_price():
+    use = (62, 61, 64, 75, 69, 71, 67, 70, 66, 63, 66, 65, 58, 70, 62)
+    facts = examine(house_of(lambda k, n, kwh: max(16.86, 0.23213 * kwh), use))
+    assert (facts.own_prices, list(facts.findings)) == ((), [])
