@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
 
@@ -121,6 +122,20 @@ class Patterns:
     def code(self, index: int) -> str:
         """Cause code of a pattern."""
         return kinds.PATTERNS[self.kind[index]].code
+
+    def sized(self, scatter: float) -> Patterns:
+        """Return the same with sizes as far from usual as stated, where bills scatter more than the model has it.
+
+        One unknown scale multiplies the bills' scatter and what causes may amount to. That the bills of a house scatter
+        twice as far makes no meter run twice as far from right. An odd bill is scatter itself.
+
+        Parameters
+        ----------
+        scatter : float
+            The scale, squared.
+        """
+        own = self.kind_index == KINDS.index(kinds.ODD.name)
+        return replace(self, size_sd=np.where(own, 1.0, scatter**-0.5) * self.size_sd)
 
     def candidates(self, effect: Floats) -> Candidates:
         """Scale the patterns' effects on the observations heard, shape (N, K), for the evidence."""

@@ -186,8 +186,9 @@ def weigh_house(
         seen = DaysSeen(within=day_within(layout, facts, residual, judged))
     at = places(house, facts, usual.days, _outstanding(layout, residual, judged), seen)
     if residual.sum() < 0.0:
-        # a list that the bills do not reach is not too short
-        at = replace(at, log_odds=np.where(kinds_mask("list-short")[at.kind_index], -np.inf, at.log_odds))
+        # a list that the bills do not reach is not too short, and says of no meter that it was always fast
+        reached = kinds_mask("list-short", "meter-always")[at.kind_index]
+        at = replace(at, log_odds=np.where(reached, -np.inf, at.log_odds))
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.PATTERNS.values()])
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])
@@ -282,6 +283,11 @@ def _weigh(
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)
+    scatter = _likeliest_scale(bills, candidates, _likeliest(posterior))
+    if scatter > 1.0:
+        found = found.sized(scatter)
+        candidates = found.candidates(found.effect[judged])
+        posterior, shares = weigh_under(under, candidates, triples_of=deep)
     more = layout.if_lasting(learnt.mean)
     lasting = _lasting(model, more, residual, judged, candidates)
     wide = float(np.sqrt(learnt.mean_held))
