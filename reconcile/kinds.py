@@ -110,11 +110,11 @@ class Kind:
     """Why this chance."""
     large_chance: float = 0.0
     """Prior chance that it acts with a size of another order, :data:`LARGE_MEAN` +/- :data:`LARGE_SD`: a wrong
-    multiplier, a heater stuck on in a small house."""
+    multiplier, a heater stuck on in a small house, a house that is left, or lived in for a season."""
 
 
 LARGE_MEAN, LARGE_SD = 0.9, 0.4
-"""Size of a cause of another order, as a part of the use it acts on."""
+"""Size of a cause of another order, as a part of the use it acts on; of a fall, below 0."""
 
 _ROWS = (
     Kind(
@@ -174,7 +174,9 @@ _ROWS = (
         "habit-step", "habit-step", Family.HABIT, Lasts.ONWARD, 0.05, 0.3, 0.15, "%",
         "a person more, work from home",
     ),
-    Kind("habit-fall", "habit-step", Family.HABIT, Lasts.ONWARD, 0.02, -0.25, 0.15, "%", "a person fewer"),
+    Kind("habit-fall", "habit-step", Family.HABIT, Lasts.ONWARD, 0.02, -0.25, 0.15, "%",
+        "a person fewer; or nobody any more, in a house that is left", 0.015,
+    ),
     Kind(
         "heating-rise", "heating-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",
         "strip heat cutting in, lost refrigerant, a higher setting; a heat pump on auxiliary heat alone", 0.004,
@@ -226,7 +228,7 @@ _ROWS = (
     ),
     Kind(
         "timed-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.03, 0.3, 0.2, "W",
-        "a heater, a hot tub, a dehumidifier for some months",
+        "a heater, a hot tub, a dehumidifier for some months; or people, in a house that is empty otherwise", 0.015,
     ),
     Kind(
         "winter-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.03, 0.3, 0.2, "W",

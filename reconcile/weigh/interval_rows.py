@@ -41,6 +41,11 @@ LEAST_REST = 0.2
 """Part of what is usual that is left beside a meter's error, at the least: none counts five times (our own
 judgement)."""
 
+COMES_WITH = 0.3
+"""Part of what comes and goes again by the clock that may draw round the clock as long as it is there, one standard
+deviation (our own judgement): people who live in a house for a season cook in the evening, and leave more on at night.
+"""
+
 WEATHER_SIDES = ("heating", "cooling")
 
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "load-gone", "drift")
@@ -193,6 +198,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
             size = _at_rest(signal, share - until, signal.base_kwh_per_day, float(np.median(signal.value)))
+            noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
         elif signal.kind == "clock":
             end = float("inf") if signal.until is None else float(signal.until.toordinal())
             held = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
@@ -211,6 +217,17 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         effect[here] += np.where(meter, size * (share - until), 0.0)
     nothing = np.zeros(rows, dtype=bool)
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, nothing, nothing)
+
+
+def _while_there(evidence: Sequence[Evidence], begins: Floats, ends: Floats) -> Floats:
+    """Covariance of the base load's windows by what comes and goes again by the clock, shape (m, m)."""
+    doubt = np.zeros((len(begins), len(begins)))
+    for signal in evidence:
+        if signal.kind == "clock" and signal.onset is not None and signal.until is not None:
+            since, until = signal.onset.toordinal(), signal.until.toordinal()
+            inside = np.clip((np.minimum(ends, until) - np.maximum(begins, since)) / (ends - begins), 0.0, 1.0)
+            doubt += (COMES_WITH * np.ptp(signal.value)) ** 2 * np.outer(inside, inside)
+    return doubt
 
 
 def _at_rest(signal: Evidence, acting: Floats, usual: float, about: float) -> Floats:

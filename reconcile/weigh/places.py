@@ -265,6 +265,9 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     seasonal = {tuple(part) for on, _ in in_season for part in on.tolist()}
     other = np.array([tuple(part) not in seasonal for part in windows.tolist()], dtype=bool)
     rows.append(_Rows("timed-load", windows[other], opens[begins[other]]))
+    lived_in = other & (windows.sum(axis=1) >= LATE_WINDOW) & ~windows[:, -1].astype(bool)
+    if lived_in.any():
+        rows.append(_Rows("timed-load", windows[lived_in], opens[begins[lived_in]], large=True))
     ones = np.eye(len(bills))[outstanding]
     rows.append(_Rows("single-high", ones, opens[outstanding]))
     rows.append(_Rows("single-low", ones, opens[outstanding]))
