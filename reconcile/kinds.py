@@ -110,11 +110,11 @@ class Kind:
     """Why this chance."""
     large_chance: float = 0.0
     """Prior chance that it acts with a size of another order, :data:`LARGE_MEAN` +/- :data:`LARGE_SD`: a wrong
-    multiplier, a heater stuck on in a small house, a house that is left, or lived in for a season."""
+    multiplier, a heater stuck on in a small house, a house lived in for a season."""
 
 
 LARGE_MEAN, LARGE_SD = 0.9, 0.4
-"""Size of a cause of another order, as a part of the use it acts on; of a fall, below 0."""
+"""Size of a cause of another order, as a part of the use it acts on."""
 
 _ROWS = (
     Kind(
@@ -174,8 +174,10 @@ _ROWS = (
         "habit-step", "habit-step", Family.HABIT, Lasts.ONWARD, 0.05, 0.3, 0.15, "%",
         "a person more, work from home",
     ),
-    Kind("habit-fall", "habit-step", Family.HABIT, Lasts.ONWARD, 0.02, -0.25, 0.15, "%",
-        "a person fewer; or nobody any more, in a house that is left", 0.015,
+    Kind("habit-fall", "habit-step", Family.HABIT, Lasts.ONWARD, 0.02, -0.25, 0.15, "%", "a person fewer"),
+    Kind(
+        "house-left", "habit-step", Family.HABIT, Lasts.ONWARD, 0.015, -0.9, 0.12, "%",
+        "nobody any more: a house for a season, or to let",
     ),
     Kind(
         "heating-rise", "heating-rise", Family.WEATHER, Lasts.ONWARD, 0.02, 0.3, 0.2, "%",

@@ -31,7 +31,7 @@ SLOW_KINDS = ("meter-low", "meter-low-always", "meter-slowing", "meter-low-excha
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift")
 WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting", "heating-spell", "cooling-spell")
-FALL_KINDS = (*SLOW_KINDS, "load-gone", "habit-fall")
+FALL_KINDS = (*SLOW_KINDS, "load-gone", "habit-fall", "house-left")
 LASTING_KINDS = (
     "meter-step",
     "meter-exchange",

@@ -147,7 +147,7 @@ def weights_of(weighing: Weighing | None) -> dict[State, float]:
         State.OLD_SLOW: of("old-meter-slow"),
         State.STEADY: of(*STEADY_KINDS),
         State.TIMED: of(*TIMED_KINDS),
-        State.HABIT: of("habit-step", "habit-fall"),
+        State.HABIT: of("habit-step", "habit-fall", "house-left"),
         State.WEATHER: of(*WEATHER_KINDS),
         State.LIST: of("unlisted", "list-short"),
         State.RECORD: of("swap", "swap-back", "catch-up", "trued-up", "single-high"),

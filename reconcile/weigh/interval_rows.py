@@ -168,7 +168,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     meter = kinds_mask(*METER_KINDS, "old-meter-slow")[found.kind_index]
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index] & ~found.idle
     by_clock = kinds_mask("clock-load")[found.kind_index]
-    habits = kinds_mask("habit-step", "habit-fall")[found.kind_index]
+    habits = kinds_mask("habit-step", "habit-fall", "house-left")[found.kind_index]
     grows = ~np.isnan(found.full)
     until = kinds_mask("old-meter-slow")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)

@@ -32,6 +32,7 @@ FOLLOWS = {
     "meter-slowing": "all",
     "habit-step": "clock",
     "habit-fall": "clock",
+    "house-left": "clock",
     "heating-rise": "heating",
     "heating-fall": "heating",
     "heating-spell": "heating",
@@ -65,7 +66,7 @@ GROUP_OF_KIND = np.array(
     [next((CODES.index(g[0]) for g in _EXCLUDING if CODES[code] in g), code) for code in CODE_OF_KIND]
 )
 
-GROUP_OF_KIND[KINDS.index("clock-load")] = len(CODES)
+GROUP_OF_KIND[KINDS.index("house-left")] = CODES.index("constant-load")  # nobody leaves for good as a load comes
 _NAMES = np.array(KINDS, dtype=object)
 _FOLLOWS_OF_KIND = np.array([SHARES.index(FOLLOWS[kind]) if kind in FOLLOWS else NO_SHARE for kind in KINDS])
 _SIZE_MEAN, _SIZE_SD = (
@@ -197,7 +198,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     acting = Acting(
         mask=mask.T.copy(),
         follows=np.where(told[kept], NO_SHARE, _FOLLOWS_OF_KIND[index]),
-        size_mean=np.where(large, np.copysign(kinds.LARGE_MEAN, _SIZE_MEAN[index]), _SIZE_MEAN[index]),
+        size_mean=np.where(large, kinds.LARGE_MEAN, _SIZE_MEAN[index]),
         size_sd=np.where(large, kinds.LARGE_SD, _SIZE_SD[index]),
     )
     return Patterns(

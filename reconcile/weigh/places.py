@@ -235,7 +235,7 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     full = np.full(len(begun), closes.max())
     grows = risen(opens, closes, begun[:, None], full[:, None])
     rows += [_Rows(kind, grows, begun, full=full) for kind in CREEPING_KINDS]
-    for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
+    for kind in ("habit-step", "habit-fall", "house-left", *FOLLOWING_WEATHER):
         step(kind, each_bill)
     if house.loads:  # without a list the level, and all that follows the weather, is learnt from the bills
         always("unlisted")

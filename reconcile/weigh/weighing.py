@@ -47,6 +47,10 @@ LEADERS = 4
 LEAST_SHARE = 0.01
 """Ways of the household that are less likely once the bills are heard are left out."""
 
+MORE_SCATTER = 1.1
+"""By how many times the scatter under the likeliest causes must be larger than the one by which their sizes are as
+stated, for them to be weighed again (our choice: a tenth of the variance moves no chance by much)."""
+
 LEAST_SHARE_BESIDE = 0.03
 """The same where readings on site or interval data are heard with them, each at a dozen scales."""
 
@@ -283,9 +287,9 @@ def _weigh(
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)
-    scatter = _likeliest_scale(bills, candidates, _likeliest(posterior))
-    if scatter > 1.0:
-        found = found.sized(scatter)
+    stated, taken = found, 1.0
+    while (scatter := _likeliest_scale(bills, candidates, _likeliest(posterior))) > MORE_SCATTER * taken:
+        taken, found = scatter, stated.sized(scatter)
         candidates = found.candidates(found.effect[judged])
         posterior, shares = weigh_under(under, candidates, triples_of=deep)
     more = layout.if_lasting(learnt.mean)
