@@ -295,6 +295,7 @@ def judge(house: Path, out: Path | None) -> None:
     from reconcile.meter import judge_test
     from reconcile.read import read_house
     from reconcile.report.pages.field_record import judge_text, record_html
+    from reconcile.report.views.interval_view import run_told
 
     read = read_house(house)
     if read.field_test is None:
@@ -304,7 +305,11 @@ def judge(house: Path, out: Path | None) -> None:
         from reconcile.report.save import save_page
 
         written = save_page(record_html(judged, read.field_test, house=read), out / "field-test-record.html")
-    click.echo(judge_text(judged))
+    by_data = "" if judged.dangers else run_told(read)
+    if by_data:
+        click.echo(by_data)
+    if not by_data or judged.verdict != "not-judged":
+        click.echo(judge_text(judged))
     if out is not None:
         say_written([written])
 

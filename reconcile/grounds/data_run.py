@@ -13,7 +13,7 @@ from reconcile.costs import COSTS
 from reconcile.distributions import student_below
 from reconcile.house import House
 from reconcile.interval.found import Evidence, IntervalResult
-from reconcile.interval.planned_run import RunPlan, plan_run
+from reconcile.interval.planned_run import RunPlan, RunRead, plan_run
 from reconcile.meter.zone import Zone, decide
 from reconcile.records import dataclass
 from reconcile.result_parts import HiddenError
@@ -65,8 +65,7 @@ def from_data(
     if found is None:
         return None
     if found.run is not None:
-        percent, low, high = (100.0 * v for v in (found.run.registration, found.run.low, found.run.high))
-        return _judged(percent, low, high, house)
+        return judged_run(found.run, house)
     if not found.known_loads or wrong < likely:
         return None
     load = found.known_loads[-1]
@@ -143,6 +142,11 @@ def planned(house: House) -> RunPlan | None:
         return None
     plan = plan_run(house.interval, ZoneInfo(house.timezone), HEATER_KW, WANTED)
     return plan if plan is not None and plan.standard_uncertainty <= WORTH_PLANNING else None
+
+
+def judged_run(run: RunRead, house: House) -> DataRun:
+    """Judge a run that was planned in the data, as one at the meter is."""
+    return _judged(100.0 * run.registration, 100.0 * run.low, 100.0 * run.high, house)
 
 
 def _judged(percent: float, low: float, high: float, house: House) -> DataRun:

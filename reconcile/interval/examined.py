@@ -24,7 +24,7 @@ from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
 from reconcile.interval.listed_hours import begins_then
-from reconcile.interval.planned_run import PLUG_IN_PERCENT, read_run
+from reconcile.interval.planned_run import PLUG_IN_PERCENT, RunRead, read_run
 from reconcile.interval.profile import day_profiles
 from reconcile.interval.size_change import GainSignal
 from reconcile.interval.switching import Switching, switching, thinned
@@ -92,6 +92,17 @@ def bills_tied(house: House, tied: Tied, zone: ZoneInfo) -> IntervalResult:
     )
 
 
+def run_in_data(house: House) -> RunRead | None:
+    """Read the run that was planned in the house's interval data; None where none was made or none can be read."""
+    test = house.field_test
+    if house.interval is None or test is None or not test.interval_runs:
+        return None
+    plug_in = PLUG_IN_PERCENT
+    if test.instruments.watts is not None:
+        plug_in = test.instruments.watts.percent_of_reading or plug_in
+    return read_run(house.interval, ZoneInfo(house.timezone), test.interval_runs, plug_in)
+
+
 def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: ZoneInfo) -> IntervalResult:
     """Look at the base load, what runs by the clock, the sizes of steps and the use by day."""
     interval = house.interval
@@ -102,11 +113,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     seen = None if house.generation or spread else switching(interval, zone)
     gain = None if seen is None else gain_signal(seen, exchanges, house.events)
     known, plated = _known_loads(house, zone, seen, gain)
-    test = house.field_test
-    plug_in = PLUG_IN_PERCENT
-    if test is not None and test.instruments.watts is not None:
-        plug_in = test.instruments.watts.percent_of_reading or plug_in
-    run = read_run(interval, zone, test.interval_runs, plug_in) if test is not None and test.interval_runs else None
+    run = run_in_data(house)
     clock, quiet = (None, house) if house.generation or spread else _clock(house, zone)
     degrees = () if house.generation else by_degree(quiet, zone)
     cuts = (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else []))

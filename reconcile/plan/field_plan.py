@@ -237,7 +237,8 @@ def plan_test(
     instruments = instruments or own or Instruments()
     tolerance = current_meter(house).tolerance_percent
     told_percent, told_watts = suspected_of(house_or_result)
-    timer = timer_of(getattr(house_or_result, "interval", None), _best(house_or_result, TIMED_CAUSES))
+    seen = None if isinstance(house_or_result, House) else getattr(house_or_result, "interval", None)
+    timer = timer_of(seen, _best(house_or_result, TIMED_CAUSES))
     suspected = suspected_percent if suspected_percent is not None else told_percent
     stop = stops(house)
     if stop:

@@ -59,7 +59,26 @@ def _clock(voice: Voice, figures: Figures) -> str:
     )
 
 
+_ZONES = {
+    "inside": "inside its limits",
+    "outside": "outside its limits",
+    "cannot-tell": "and that cannot tell whether it is inside its limits",
+}
+
+
+def _planned(voice: Voice, figures: Figures) -> str:
+    one = figures["nights"] == 1
+    when = "one night ({first:short_day})" if one else "{nights} nights ({first:short_day} to {last:short_day})"
+    return voice.fill(
+        f"A heater on a plug-in meter ran {{hours:exact}} hours on {when} and took {{reference}} kWh; the interval "
+        "data rose by {read} kWh in those hours. So the meter registers {percent} % of what is used (give or take "
+        f"{{expanded}}), {_ZONES[figures['zone']]}.",
+        figures,
+    )
+
+
 SIGNALS: dict[str, Sentence] = {
+    "planned-run": _planned,
     "gain-same": "The steps in which the house's own appliances switch stayed the same, give or take {doubt:percent}. A "
     "meter error that began in these data would have changed all of them; loads and habits change none.",
     "gain-changed": _dated(

@@ -8,6 +8,7 @@ from datetime import date
 from reconcile.kinds import Decision
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
+from reconcile.texts.interval_signals import signal_lines
 
 PLACEHOLDERS = ("[Your name]", "[Service address]", "[Account number]", "[Date]")
 
@@ -113,6 +114,7 @@ def _readings(voice: Voice, figures: Figures) -> str:
 POINTS: dict[str, Sentence] = {
     "listed": "In the meter's own interval data the load {load}, of {listed:watts} by its plate or its list, switches with "
     "{seen:watts}: {percent:percent} of it.",
+    "run-in-data": lambda voice, figures: signal_lines([("planned-run", figures)], voice)[0],
     "over": _run,
     "stands": _stands,
     "touched": _touched,

@@ -7,16 +7,18 @@ import shutil
 import subprocess
 import textwrap
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pytest
 
 import reconcile
 from reconcile import read_house
 from reconcile.errors import InputError, OutputError
-from reconcile.house import House, Load, Meter
-from reconcile.house.site import FieldTest, Leg, MainOff, Registered, Run
+from reconcile.house import House, Interval, Load, Meter
+from reconcile.house.site import FieldTest, IntervalRun, Leg, MainOff, Registered, Run
 from reconcile.kinds import Hazard
 from reconcile.meter import judge_test
 from reconcile.plan import plan_test
@@ -396,3 +398,15 @@ TEMPLATES = Path(reconcile.__file__).parent / "report" / "templates"
 def test_no_print_is_smaller_than_nine_points(name):
     sizes = re.findall(r"font(?:-size)?: (\d+(?:\.\d+)?)pt", (TEMPLATES / name).read_text(encoding="utf-8"))
     assert all(float(size) >= 9.0 for size in (*sizes, POINTS))
+
+
+def test_a_run_in_the_interval_data_has_rows_of_the_workbook_where_there_are_data(tmp_path):
+    house = home(interval=Interval(np.array(["2025-11-01"], "datetime64[s]"), np.array([0.5]), 3600))
+    path = sheet_workbook(plan_test(house), tmp_path / "field.xlsx")
+    entered = {"date": date(2025, 11, 3), "from_hour": 1.0, "hours": 1.0, "kwh": 1.483}
+    fill(path, {"interval run": [dict(entered)]}, {})
+    test, gate = read(sheet_of(path), house)
+    assert gate.faults == []
+    assert test.interval_runs == (IntervalRun(date(2025, 11, 3), 1.0, 1.0, 1.483),)
+    without = openpyxl.load_workbook(sheet_workbook(plan_test(home()), tmp_path / "none.xlsx"))["field test"]
+    assert "interval run" not in {row[0].value for row in without.iter_rows()}

@@ -17,6 +17,8 @@ from reconcile.grounds.data_run import from_data
 from reconcile.house.site import FieldTest, IntervalRun
 from reconcile.interval.found import Evidence
 from reconcile.paper import examine
+from reconcile.report.views.interval_view import run_told, signals
+from reconcile.report.views.letter_view import letter
 from reconcile.weigh.interval_rows import GROWTH_DAYS, dated_onsets, evidence_rows, grown
 from reconcile.weigh.patterns import _shares
 from reconcile.weigh.weighing import weigh_house
@@ -241,6 +243,13 @@ def test_a_run_planned_in_the_data_decides(registration, decision):
     answer = reconcile.reconcile(made)
     assert answer.interval.run.low <= registration <= answer.interval.run.high
     assert answer.verdict.decision == decision
+    # told to everybody: by the verb that judges, on the page, and in the letter where the meter is asked about
+    said = run_told(made)
+    assert "6 hours on 4 nights" in said
+    assert "took 9.00 kWh" in said
+    assert ("outside its limits" in said) == (decision == "field-test")
+    assert said in signals(answer.interval, answer.voice, made)
+    assert (said in letter(answer)["points"]) == (decision == "field-test")
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,8 @@ from reconcile.say import Voice
 from reconcile.texts.interval_signals import signal_lines
 
 if TYPE_CHECKING:
+    from reconcile.house import House
+    from reconcile.interval.planned_run import RunRead
     from reconcile.interval.profile import DayProfile
 
 MOST_STEPS, MOST_SPANS = 5, 12
@@ -23,9 +25,39 @@ UNSURE = 0.1
 COVERAGE = 1.96
 
 
-def signals(data: IntervalResult, voice: Voice) -> list[str]:
-    """Say what each signal of interval data says."""
+def run_figures(run: RunRead, house: House, voice: Voice) -> dict[str, Any]:
+    """Return what is told of a run read in the data: nights, hours, kWh, registration and its zone."""
+    from reconcile.grounds.data_run import judged_run
+    from reconcile.texts.field.field_test import places
+
+    judged = judged_run(run, house)
+    step = places(judged.expanded)
+    return {
+        "nights": run.nights,
+        "hours": run.hours,
+        "first": as_day(run.first_day),
+        "last": as_day(run.end_day - 2),
+        "reference": voice.number(run.reference_kwh, 0.01),
+        "read": voice.number(run.read_kwh, 0.01),
+        "percent": voice.number(judged.percent, step),
+        "expanded": voice.number(judged.expanded, step),
+        "zone": judged.zone,
+    }
+
+
+def run_told(house: House) -> str:
+    """Say what a run read in the data shows, for the verb that judges; empty where none is there to be read."""
+    from reconcile.interval.examined import run_in_data
+
+    run, voice = run_in_data(house), Voice(house.locale, house.currency)
+    return "" if run is None else signal_lines([("planned-run", run_figures(run, house, voice))], voice)[0]
+
+
+def signals(data: IntervalResult, voice: Voice, house: House | None = None) -> list[str]:
+    """Say what each signal of interval data says; with the house also the run that was planned in them."""
     found: list[tuple[str, dict[str, Any]]] = []
+    if data.run is not None and house is not None:
+        found.append(("planned-run", run_figures(data.run, house, voice)))
     if data.gain is not None:
         change = data.gain.change
         doubt = 100.0 * COVERAGE * change.standard_uncertainty

@@ -77,7 +77,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         points.append(_run(result, over))
     if since := since_line(result):
         points.append(since)
-    points += _by_listed_load(result)
+    points += _by_listed_load(result) + (_by_run_in_data(result) if requests else [])
     if requests and not points and result.money is not None and result.money.bridge is not None:
         points.append(bridge_sentence(result.money.bridge, voice))
     if requests and (site := _site(result) or _ahead(result)):
@@ -231,6 +231,16 @@ def _by_listed_load(result: Reconciliation) -> list[str]:
         "percent": 100.0 * load.registration,
     }
     return [words.point("listed", figures, result.voice)]
+
+
+def _by_run_in_data(result: Reconciliation) -> list[str]:
+    """Say what a run read in the data shows, where the meter is what is asked about."""
+    run = None if result.interval is None else result.interval.run
+    if run is None or not ABOUT_METER & set(result.verdict.requests):
+        return []
+    from reconcile.report.views.interval_view import run_figures
+
+    return [words.point("run-in-data", run_figures(run, result.house, result.voice), result.voice)]
 
 
 def _days(days: Sequence[date | None]) -> tuple[date, ...]:

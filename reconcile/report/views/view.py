@@ -316,6 +316,6 @@ def _interval(result: Reconciliation) -> Words | None:
         "reads": reads_text(data.reading_hour, data.inclusive_dates, result.voice),
         "floor": "" if data.floor_watts is None else f"{voice.number(data.floor_watts, 10.0)} W",
         "floor_since": "" if data.onset is None else voice.short_day(data.onset.day),
-        "signals": signals(data, voice),
+        "signals": signals(data, voice, result.house),
         "usual_days": usual_days(data, voice),
     }

@@ -43,7 +43,9 @@ ABOVE: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 """Keys that stand above the runs."""
-REPEATS, BRANCHES = 3, 6
+REPEATS, BRANCHES, TIMES_ON = 3, 6, 15
+"""Rows for repeats of a run, for breakers, and for each time that a heater was on in the interval data."""
+IN_DATA = ("from_hour", "hours", "kwh")
 YES_NO = ("all_disconnects_off", "generation_off", "service_underground")
 CHOICES = {
     "connection": ("line-to-line", "line-to-neutral"),
@@ -225,7 +227,7 @@ def columns_of(plan: Plan, for_whom: For) -> tuple[str, ...]:
         return (
             "kind", "label", "date", "background_w_before", "outlet_volts_off", *shown, "reference_watts",
             "outlet_volts_on", "background_w_after", "time_start", "register_start", "time_end", "register_end",
-            "on", "circuit", "fell_watts", "unplugged", *after,
+            "on", "circuit", "fell_watts", "unplugged", *(IN_DATA if plan.house.interval is not None else ()), *after,
         )  # fmt: skip
     legs = {"two-wire": 1, "three-phase": 3}.get(plan.house.service, 2)
     each = (f"{key}_{n}" for n in range(1, legs + 1) for key in ("volts", "amps", "power_factor"))
@@ -254,7 +256,8 @@ def prepared_rows(plan: Plan, for_whom: For) -> list[dict[str, str]]:
     name = plan.reference.name if plan.reference is not None else "heater"
     run = {"kind": "run", "label": f"{name}, off-on-off", "connection": "line-to-neutral", **counted}
     evening = {"kind": "quiet", "note": "late evening to morning"}
-    return [evening, *([run] * REPEATS), *([{"kind": "branch"}] * BRANCHES), {"kind": "main off"}]
+    in_data = [{"kind": "interval run"}] * (TIMES_ON if plan.house.interval is not None else 0)
+    return [evening, *([run] * REPEATS), *([{"kind": "branch"}] * BRANCHES), {"kind": "main off"}, *in_data]
 
 
 def _results(book: Any, plan: Plan, for_whom: For) -> None:
@@ -275,7 +278,8 @@ def _results(book: Any, plan: Plan, for_whom: For) -> None:
         sheet.write_string(0, column, title, head)
     first = len(ABOVE[for_whom]) + 3
     formulas = _Formulas(plan, columns_of(plan, for_whom))
-    for place, filled in enumerate(prepared_rows(plan, for_whom)):
+    counted = (filled for filled in prepared_rows(plan, for_whom) if filled["kind"] != "interval run")
+    for place, filled in enumerate(counted):
         row, here = first + place, place + 1
         sheet.set_row(here, 2 * LINE_POINTS)
         sheet.write_number(here, 0, row, text)
