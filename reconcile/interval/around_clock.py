@@ -19,6 +19,8 @@ from reconcile.interval.base_load import BaseLoad, BaseStep, Onset
 from reconcile.interval.hour_blocks import LEAST_DAYS, LEAST_NOISE_WATTS, PEOPLE_SHARE, SPANS_DAYS, Hours
 from reconcile.records import dataclass
 
+Floats = NDArray[np.float64]
+
 DAY_HOURS, NIGHT_HOURS = (9, 17), (0, 5)
 """Clock hours in which no lamp need burn, and those in which the base load is read [h] (our own choice)."""
 
@@ -37,7 +39,7 @@ ALL_DAY_SHARE, LIKELY_SDS = 0.75, 0.5
 added (our own judgement: what begins and lasts runs round the clock more often than by night)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class ByDay:
     """How far the hours of the working day rose with a step of the base load."""
 
@@ -49,7 +51,10 @@ class ByDay:
     standard_uncertainty: float
     """Both: [W]"""
     usual_watts: float
-    """What these hours held before, without what the weather adds [W]."""
+    """What these hours held before, less what the weather is taken to have added: below nothing where that is too
+    much [W]."""
+    weather_watts: Floats
+    """Heating and cooling taken out of them before and after, shape (2, 2) [W]."""
     clock_hours: float | None
     """For how many hours it may run by the clock [h/d]; None where it seems to run by day as well."""
 
@@ -97,7 +102,9 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
     asleep = (clock >= NIGHT_HOURS[0]) & (clock < NIGHT_HOURS[1])
     night = max(float(np.median(rise.watts[asleep])), 1.0)
     runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())
-    usual = float(np.nanmedian(hours.fine[max(at - span, 0) : at][:, working]))
+    sides = slice(max(at - span, 0), at), slice(at, at + span)
+    weather = np.array([[part[side][:, working].mean() for part in (hours.heat, hours.cool)] for side in sides])
+    usual = float(np.nanmedian(hours.raw[sides[0]][:, working]) - weather[0].sum())
     all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
     # people may be up less on the days since: what is on at any moment of these hours tells more
     least = None if all_day or hours.weather_taken else _least_rise(hours, at, working)
@@ -110,7 +117,8 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
         min(day + span, hours.first + len(hours.raw)),
         watts,
         TWICE_HEARD * sd,
-        max(usual, 0.0),
+        usual,
+        weather,
         None if all_day else min(max(runs, LEAST_HOURS), MOST_HOURS),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import field
 from datetime import date
 from itertools import pairwise
 from zoneinfo import ZoneInfo
@@ -13,8 +14,9 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day, day_numbers
 from reconcile.house import House, Load
-from reconcile.interval.by_degree import Spell
+from reconcile.interval.by_degree import WANDER_SD, Spell
 from reconcile.interval.listed_hours import LISTED_DAYS, fits, listed_watts
+from reconcile.interval.night_weather import LEARNT_SHARE, of_nights
 from reconcile.interval.steps import (
     LEAST_STEP_WATTS,
     ODD_DAY_SDS,
@@ -25,7 +27,7 @@ from reconcile.interval.steps import (
     partition,
     without_odd_nights,
 )
-from reconcile.interval.weather_hours import HELD_SHARE, Days, days_of, weather_curve
+from reconcile.interval.weather_hours import HELD_SHARE, days_of
 from reconcile.interval.windows import (
     LEVEL_SD,
     drift,
@@ -79,14 +81,6 @@ judgement)."""
 WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 10.0, 0.08, 60.0
 """Slow wandering of a base load: its standard deviation [W] and as a part of the level, over so many days [d]. Medians
 of 15 to 30 days of one real home differ by 40 W, a seventh of its base load."""
-
-BLIND_SHARE = 0.08
-"""Swing over the year of a base load whose weather nobody knows, and as much again that wanders, as a part of it, one
-standard deviation: refrigerators, pumps and fans take more in the heat (our own judgement; both smooth as seasons are,
-so that a step stands out: with twice as much, and weeks apart, 200 W was lost in a third of one real home's years)."""
-
-KNOWN_SHARE = 0.25
-"""The same where the weather is known, as a part of that: lights and pumps follow the year as well (our judgement)."""
 
 LEAST_NIGHTS = 4
 """Nights below which a window says nothing."""
@@ -146,6 +140,8 @@ class BaseLoad:
     """[W^2], shape (m, m)"""
     listed_watts: float = 0.0
     """What the list holds round the clock on every day, which the level lacks [W]."""
+    weather: Floats = field(default_factory=lambda: np.zeros((0, 2)))
+    """Heating and cooling that were taken out of each window [W], shape (m, 2)."""
 
 
 def base_load(
@@ -181,10 +177,10 @@ def base_load(
     nights = _Nights.of(house, (days, watts), lows, spells, empty)
     since, onset = nights.largest_rise()
     steps = nights.steps(house.loads)
-    begins, ends, value, covariance = nights.windows(dates, steps)
+    begins, ends, value, covariance, weather = nights.windows(dates, steps)
     floor = float(np.quantile(watts[since:], FLOOR_QUANTILE))
     always = float(listed_watts(house.loads, [as_day(int(day)) for day in days])[0].min())
-    return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance, always)
+    return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance, always, weather)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +208,8 @@ class _Nights:
     """What the list holds for heating and cooling [W]."""
     away: NDArray[np.bool_]
     """Nights with nobody at home."""
+    weather: Floats
+    """Heating and cooling that were taken out of each night [W], shape (n, 2); none beside a spell."""
 
     @classmethod
     def of(cls, house: House, nights: Lows, by_day: Lows, spells: Sequence[Spell], empty: Spans) -> _Nights:
@@ -221,7 +219,7 @@ class _Nights:
         lows = np.interp(days, *by_day)
         weather_days = days_of(house, int(days[0]), int(days[-1]))
         outside = None if weather_days is None else weather_days.at(days - days[0])
-        parts, doubt, heated = _weather(outside, days, np.column_stack([watts, lows]), spells)
+        parts, doubt, heated, sides = of_nights(outside, days, np.column_stack([watts, lows]), spells)
         weather = parts[:, 0]
         level = watts - weather - listed[days - days[0]]
         steps = np.abs(np.diff(listed)) + np.abs(np.diff(seasonal))
@@ -240,7 +238,7 @@ class _Nights:
         away = np.zeros(len(days), dtype=bool)
         for first, last in spans:
             away |= (first <= days) & (days <= last)
-        return cls(days, level, weights, moves, changes, doubt, moved, dates, heated, mean_c, listed_swing, away)
+        return cls(days, level, weights, moves, changes, doubt, moved, dates, heated, mean_c, listed_swing, away, sides)
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -287,8 +285,8 @@ class _Nights:
             found.append(BaseStep(day, first, last, watts, names, passed))
         return tuple(found)
 
-    def windows(self, dates: Sequence[int], steps: tuple[BaseStep, ...]) -> tuple[Ints, Ints, Floats, Floats]:
-        """Mean level of windows cut at some dates and at the steps, with their covariance."""
+    def windows(self, dates: Sequence[int], steps: tuple[BaseStep, ...]) -> tuple[Ints, Ints, Floats, Floats, Floats]:
+        """Mean level of windows cut at some dates and at the steps, their covariance, and the weather of each."""
         first, last = int(self.days[0]), int(self.days[-1]) + 1
         changed = sorted(day for day, _, _ in self.dates)
         cuts = {*changed, *dates}
@@ -323,8 +321,12 @@ class _Nights:
         for spell in self.heated.T:
             added = np.bincount(place, weights=spell, minlength=count)[held] / np.bincount(place, minlength=count)[held]
             own += np.outer(added, added)
+        # how much the weather adds at all is learnt from the same nights: it is its changes that tell
+        sides = [np.bincount(place, weights=side, minlength=count) for side in self.weather.T]
+        weather = (np.stack(sides, axis=1) / np.maximum(np.bincount(place, minlength=count), 1)[:, None])[held]
+        own += (weather @ weather.T) * (LEARNT_SHARE**2 + drift(middle, WANDER_SD, WANDER_DAYS))
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
-        return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level
+        return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level, weather
 
     def passing(self) -> Floats:
         """How far each level came and went, see :func:`reconcile.interval.windows.passing`."""
@@ -381,56 +383,6 @@ class _Nights:
         if paired.sum() < YEAR_AGO_NIGHTS:
             return True
         return float(np.median(self.level[change:][paired] - self.level[at[paired]])) >= 0.5 * rise
-
-
-def _weather(
-    outside: Days | None, days: Ints, watts: Floats, spells: Sequence[Spell] = ()
-) -> tuple[Floats, Floats, Floats]:
-    """What the weather adds to each night, and how far that may be off, one standard deviation [W].
-
-    With no weather at all nothing is taken out, and any swing of the year is left open.
-
-    Parameters
-    ----------
-    outside : Days or None
-        Outdoor temperatures of these days.
-    days : ndarray of int64, shape (n,)
-    watts : ndarray, shape (n, m)
-        Floors, those of the nights first.
-    spells : sequence of Spell
-        Taken out with the weather where the days tell them from a load that is the same every day.
-
-    Returns
-    -------
-    part : ndarray, shape (n, m)
-    doubt : ndarray, shape (n,)
-        Of the first.
-    heated : ndarray, shape (n, s)
-        What each spell may have added to the first [W].
-    """
-    blind = np.full(len(days), BLIND_SHARE * max(float(np.median(watts[:, 0])), 0.0))
-    if outside is None:
-        return np.zeros_like(watts), blind, np.zeros((len(days), 0))
-    inside = np.array([spell.holds(days) for spell in spells], dtype=bool).reshape(len(spells), len(days))
-    curve = weather_curve(watts, outside.mean_c, outside.known & ~inside.any(axis=0))
-    part = curve.part(outside.mean_c)
-    steep = np.abs(curve.part(outside.mean_c + 1.0) - part)[:, 0]
-    doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * blind)
-    guessed = np.hypot(doubt, np.hypot(steep * outside.doubt_c, blind))
-    more, heated = np.zeros_like(part), np.zeros((len(days), len(spells)))
-    for at, spell in enumerate(spells):
-        added = _added_by_night(watts - part, spell.degrees(outside.mean_c), inside[at])
-        more += added if spell.sure else 0.0
-        heated[:, at] = added[:, 0]
-    return part + more, np.where(outside.known, doubt, guessed), heated
-
-
-def _added_by_night(left: Floats, degrees: Floats, inside: NDArray[np.bool_]) -> Floats:
-    """What the nights of a spell took more in proportion to their degrees, none below nothing, shape (n, m) [W]."""
-    line = np.where(inside, degrees, 0.0)[:, None]
-    before = np.median(left[~inside], axis=0) if (~inside).any() else 0.0
-    slope = ((left - before) * line).sum(axis=0) / max(float((line**2).sum()), 1e-9)
-    return np.asarray(line * np.maximum(slope, 0.0))
 
 
 def _beyond_weather(changes: list[int], level: Floats, weights: Floats, weather: Floats) -> list[int]:

@@ -15,6 +15,7 @@ from reconcile.interval.clock_load import ClockLoad
 from reconcile.interval.daily import DailyUse
 from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.known_load import KnownLoad
+from reconcile.interval.night_weather import LEARNT_SHARE
 from reconcile.interval.planned_run import RunRead
 from reconcile.interval.size_change import GainSignal
 from reconcile.interval.windows import LEVEL_SD, drift
@@ -111,17 +112,19 @@ def evidence_of(
                 tuple(as_day(int(day)) for day in base.ends),
                 KWH_PER_DAY * base.value,
                 KWH_PER_DAY**2 * base.covariance,
-                # what the weather adds is taken out of the windows: a meter's error multiplies what is left, and what
-                # the list holds of it too
+                # a meter's error multiplies what is left without the weather, and what the list holds of it too
                 KWH_PER_DAY * max(float(np.median(base.level)) + base.listed_watts, 0.0),
                 None if onset is None else onset.day,
                 None if onset is None else onset.low,
                 None if onset is None else onset.high,
                 clock_hours=None if working is None else working.clock_hours,
+                weather_kwh_per_day=KWH_PER_DAY * base.weather,
             )
         )
     if working is not None:
-        level = LEVEL_SD * max(working.usual_watts, 100.0)
+        level = LEVEL_SD * max(working.usual_watts + float(working.weather_watts[0].sum()), 100.0)
+        # how much the weather adds at all is learnt from the same hours, as in the nights
+        free = LEARNT_SHARE**2 * working.weather_watts @ working.weather_watts.T
         own = 0.5 * working.standard_uncertainty**2
         found.append(
             Evidence(
@@ -129,8 +132,9 @@ def evidence_of(
                 (as_day(working.first), as_day(working.day)),
                 (as_day(working.day), as_day(working.last)),
                 KWH_PER_DAY * np.array([0.0, working.watts]),
-                KWH_PER_DAY**2 * (level**2 + own * np.eye(2)),
+                KWH_PER_DAY**2 * (level**2 + free + own * np.eye(2)),
                 KWH_PER_DAY * working.usual_watts,
+                weather_kwh_per_day=KWH_PER_DAY * working.weather_watts,
             )
         )
     if clock is not None and len(clock.value) > 1:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import field
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -132,6 +133,8 @@ class Evidence:
     """Hours for which the change of a base load may run by the clock instead of all day [h/d]."""
     spell: Seen | None = None
     """A time in which heating or cooling took more for the same weather."""
+    weather_kwh_per_day: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 2)))
+    """Heating and cooling that were taken out of each window [kWh/d], shape (m, 2), or (0, 2) for none."""
     chance: float = 0.0
     """Of a run judged outside the meter's limits: that the meter is so, on the side on which it reads."""
 

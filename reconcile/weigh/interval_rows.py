@@ -184,6 +184,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         residual[here], noise[here, here] = signal.value, signal.covariance
         begins, ends = (np.array([[float(d.toordinal())] for d in days]) for days in (signal.begins, signal.ends))
         share = np.clip((ends - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
+        held = np.clip((np.minimum(ends, stops) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
         share[:, grows] = risen(begins, ends, found.start[grows], found.full[grows])
         if signal.kind == "gain":
             # no mean over a window: sizes of one or the other, and a change is told at the windows' edges alone
@@ -201,20 +202,25 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
         elif signal.kind == "clock":
             end = float("inf") if signal.until is None else float(signal.until.toordinal())
-            held = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
+            ran = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
             mine = by_clock & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
-            effect[here] = np.where(mine, shape.per_day * held, 0.0)
+            effect[here] = np.where(mine, shape.per_day * ran, 0.0)
             effect[here] += np.where(steady, signal.steady_share * shape.per_day * share, 0.0)
         elif signal.kind in WEATHER_SIDES:
-            more = kinds_mask(*(f"{signal.kind}-{way}" for way in ("rise", "fall", "spell")))[found.kind_index]
-            held = np.clip((np.minimum(ends, stops) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
-            effect[here], size = np.where(more, held, 0.0), _at_rest(signal, share - until, 1.0, 0.0)
+            mine = _by_weather(found, signal.kind)
+            size = _at_rest(signal, np.where(mine, held, share - until), 1.0, 0.0)
+            effect[here] = np.where(mine, size * held, 0.0)
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = np.where(steady, shape.per_day * share, np.where(habits, people * share, 0.0))
         else:
             size = 1.0
         effect[here] += np.where(meter, size * (share - until), 0.0)
+        if len(signal.weather_kwh_per_day):
+            # a meter's error multiplies what was taken out for the weather as well
+            for side, part in zip(WEATHER_SIDES, signal.weather_kwh_per_day.T, strict=True):
+                times = np.where(_by_weather(found, side), held, np.where(meter, share - until, 0.0))
+                effect[here] += part[:, None] * times
     nothing = np.zeros(rows, dtype=bool)
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, nothing, nothing)
 
@@ -239,6 +245,11 @@ def _at_rest(signal: Evidence, acting: Floats, usual: float, about: float) -> Fl
     apart = (signal.value - about) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
     rest: Floats = np.maximum(usual + np.where(weight.any(axis=0), apart, 0.0), LEAST_REST * usual)
     return rest
+
+
+def _by_weather(found: Patterns, side: str) -> NDArray[np.bool_]:
+    """Which patterns are more, or less, of heating, or of cooling."""
+    return kinds_mask(*(f"{side}-{way}" for way in ("rise", "fall", "spell")))[found.kind_index]
 
 
 def _stops(found: Patterns, model: Model) -> Floats:

@@ -235,10 +235,12 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     full = np.full(len(begun), closes.max())
     grows = risen(opens, closes, begun[:, None], full[:, None])
     rows += [_Rows(kind, grows, begun, full=full) for kind in CREEPING_KINDS]
-    for kind in ("habit-step", "habit-fall", *FOLLOWING_WEATHER):
+    for kind in ("habit-step", "habit-fall"):
         step(kind, each_bill)
     lived = at_starts[at_starts >= opens[min(LATE_WINDOW, len(opens) - 1)]]
     step("house-left", since(lived))  # fewer bills before it say nothing of people who lived there
+    for kind in FOLLOWING_WEATHER:
+        step(kind, at_steps)
     if house.loads:  # without a list the level, and all that follows the weather, is learnt from the bills
         always("unlisted")
         always("list-short")

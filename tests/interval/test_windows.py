@@ -115,3 +115,29 @@ def test_a_load_that_began_before_the_house_stood_empty_did_not_end_with_that():
     size, doubt = step_of(seen.base, int(seen.base.days[0]) + 200)
     assert size > 2.5 * doubt
     assert abs(size - 180.0) < 2.0 * doubt
+
+
+def heated_house(times, days=500, since=200):
+    """A house whose electric heat takes so many times as much for each degree from a day on."""
+    rng = np.random.default_rng(2)
+    mean_c = 11.0 - 12.0 * np.cos(2 * np.pi * (np.arange(days) - 10) / 365.0) + rng.normal(0, 3, days)
+    heat = 60.0 * np.maximum(16.0 - mean_c, 0.0) * np.where(np.arange(days) >= since, times, 1.0)
+    power = 200.0 + heat[:, None] + rng.normal(0, 10, (days, 24))
+    power[:, 7:23] += rng.gamma(3.0, 220.0, (days, 16))
+    made = replace(homes.home(0, 1), first=FIRST, mean_c=mean_c)
+    starts = np.datetime64(f"{FIRST}T06:00:00") + np.arange(24 * days) * np.timedelta64(1, "h")
+    data = Interval(starts.astype("datetime64[s]"), power.ravel() / 1000.0, 3600)
+    return replace(homes.as_house(made, data), timezone="Etc/GMT+6")
+
+
+def test_how_much_the_weather_adds_at_all_is_in_doubt_and_a_change_of_it_is_seen():
+    same, risen = base_load(heated_house(1.0)), base_load(heated_house(1.5))
+    heating = same.weather[:, 0]
+    assert heating.max() > 300.0
+    # a fifth more in every window is nothing that they tell
+    assert 0.2**2 * heating @ np.linalg.inv(same.covariance) @ heating < 0.2
+    # a half more from a day on is seen in part: the curve of all nights lies between, and weeks differ by themselves
+    for base, least, most in ((risen, 0.2, 0.5), (same, -0.05, 0.05)):
+        more = base.weather[:, 0] * (base.begins >= int(base.days[0]) + 200)
+        precision = np.linalg.inv(base.covariance)
+        assert least <= float(more @ precision @ base.value) / float(more @ precision @ more) <= most

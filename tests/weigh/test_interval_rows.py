@@ -188,6 +188,25 @@ def test_a_meter_multiplies_what_was_there_before_it(kind, usual, values):
     np.testing.assert_allclose(0.5 * more[since], values[-1] - values[0], rtol=0.03, atol=0)
 
 
+@pytest.mark.parametrize(("column", "heats"), [(0, True), (1, False)])
+def test_what_the_weather_adds_to_the_nights_moves_with_a_meter_and_with_the_heating(column, heats):
+    home = house()
+    day, part = home.bills[9].start, np.zeros((2, 2))
+    part[:, column] = 3.0, 8.0
+    heard = replace(registered("base-load", 0.0, 0.1, day, 5.0), weather_kwh_per_day=part)
+    weighing = weigh_house(home, examine(home), evidence=(heard,))
+    found, rows = weighing.found, weighing.heard.site.effect
+    edges = np.array([[day.toordinal() + days] for days in (-60, 0, 60)])
+    since = np.clip((edges[1:] - np.maximum(edges[:-1], found.start)) / 60.0, 0.0, 1.0)
+    steps = weighing.kinds("meter-step") & np.isnan(found.full)
+    np.testing.assert_allclose(rows[:, steps], (5.0 + part.sum(axis=1)[:, None]) * since[:, steps], rtol=1e-12, atol=0)
+    rises = weighing.kinds("heating-rise") & np.isnan(found.full)
+    assert rises.any()
+    wanted = part[:, :1] * since[:, rises] if heats else np.zeros((2, rises.sum()))
+    np.testing.assert_allclose(rows[:, rises], wanted, rtol=1e-12, atol=0)
+    assert not rows[:, weighing.kinds("habit-step", "timed-load", "single-high")].any()
+
+
 def test_no_step_of_the_appliances_speaks_against_a_meter():
     factor = np.where(np.arange(18) >= 9, 1.2, 1.0)
     home = house(factor=factor)
