@@ -312,12 +312,12 @@ class _Sides:
             about = round(_roughly(self._pairs(cut, moved)[-1]) / BIN)
         shift, sd, likelier = _told(self.compared(cut, moved))
         beyond = abs(shift) > NEAR * BIN  # heard no more than what is near: how far they moved is told from there
-        about = round(shift / BIN) if beyond else about
+        about = round(shift / BIN) if beyond and abs(about) <= REACH else about
         if abs(about) > NEAR:
             other, own_sd, likely = _told(self.compared(cut, moved, about), about)
             if likely > likelier:
                 shift, sd, likelier = other, own_sd, likely
-            elif beyond and likely > 0.0:
+            elif beyond and abs(about) <= REACH and likely > 0.0:
                 shift, sd = other, as_normal(other, likelier)
         before, after = self.both(np.array([cut]), SIDES[-1])
         day = self.seen.first + cut
