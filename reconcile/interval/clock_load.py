@@ -55,8 +55,8 @@ SHARP_LOW, SHARP_HIGH = 0.3, 0.7
 parts of its step, with one slot between them that may hold a part of the run (our own judgement)."""
 
 NO_SEASON_DAYS, ADDED_SCATTER = 183, 0.25
-"""Where nobody knows the weather a run is no season's that lasts half a year [d], or begins or ends at a moment and
-adds no more scatter to its days than this part of its step: an air conditioner follows the heat (our judgement)."""
+"""Where nobody knows the weather a run is no season's that lasts half a year [d], or begins and ends at a moment by
+quarters of an hour, or one of them and adds no more scatter to its days than this part of its step (our judgement)."""
 
 LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = (8, 12), 0.3, 0.25
 """Where a run is at least so long, or so where weather was taken out of the hours [h], and the least power of others
@@ -289,7 +289,8 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     lows = [float(np.quantile(fine[days[part]][:, quiet].min(axis=1), LOW_DAYS)) for part in near]
     varies = lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts
     sharp, may_be_season = _sharp(rise.watts, inside), hours.blind and end - change < NO_SEASON_DAYS
-    if may_be_season and (varies or not sharp or added_scatter(before, after) > ADDED_SCATTER * watts):
+    steady = sharp and added_scatter(before, after) <= ADDED_SCATTER * watts
+    if may_be_season and (varies or not (steady or (sharp == 2 and hours.per_hour > 1))):
         return None
     if varies:
         # a night of more or less is no other day of its beginning
@@ -323,13 +324,12 @@ def _stands_daily(before: Floats, since: Floats) -> bool:
     return bool(above.mean() >= NO_HABIT_SHARE and min(month.mean() for month in months) >= NO_HABIT_MONTH)
 
 
-def _sharp(rise: Floats, inside: Ints) -> bool:
-    """Whether the rise of the slots begins or ends at a moment."""
+def _sharp(rise: Floats, inside: Ints) -> int:
+    """At how many of its ends, two at the most, the rise of the slots begins or ends at a moment."""
     half = rise / float(np.median(rise[inside]))
     edges = (inside[0] - np.arange(3) + 1) % len(rise), (inside[-1] + np.arange(3) - 1) % len(rise)
-    return any(
-        half[out] < SHARP_LOW and half[into] > SHARP_HIGH for a, b, c in edges for into, out in ((a, b), (b, c), (a, c))
-    )
+    low, high = half[np.array(edges)] < SHARP_LOW, half[np.array(edges)] > SHARP_HIGH
+    return int(((high[:, 0] & (low[:, 1] | low[:, 2])) | (high[:, 1] & low[:, 2])).sum())
 
 
 def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> ClockLoad:
