@@ -181,7 +181,8 @@ def meter_said(fast):
         could_hide=SimpleNamespace(percent=10.0, by="bills"),
         visible_watts=100.0,
         site=SimpleNamespace(load=None),
-        house=SimpleNamespace(field_test=None),
+        house=SimpleNamespace(field_test=None, interval=True),
+        causes=(),
         findings=(said(changed(0.1))[0],),
         voice=Voice(),
     )
