@@ -166,6 +166,9 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
             # whatever day the scatter prefers: of a bill that sent out nothing the register tells
             began = min(began, silent_since(weighing.house))
             low = min(low or date.max, day_of(began) or date.max)
+        if low is not None and high is not None and (since := day_of(began)) is not None:
+            # the likeliest day may be an unlikely one of many
+            low, high = min(low, since), max(high, since)
         scaled = sorted(factor * limit for limit in limits)
         stated.append(
             Cause(

@@ -4,6 +4,8 @@ import pytest
 import sizes
 from simulate import simulate
 
+import reconcile
+
 
 @pytest.mark.parametrize("seed", [9102, 9104])
 def test_limits_of_a_load_hold_it_where_one_that_is_warm_out_of_doors_is_as_likely(seed):
@@ -12,3 +14,11 @@ def test_limits_of_a_load_hold_it_where_one_that_is_warm_out_of_doors_is_as_like
     cause = sizes.told(sizes.stepped(home, 6 + seed % 7, watts=150), ("constant-load",))
     assert cause is not None
     assert cause.size_low < 150.0 < cause.size_high
+
+
+def test_the_likeliest_day_lies_within_its_limits_however_unlikely_the_cause():
+    causes = reconcile.reconcile(simulate("healthy", "plain", 64).house).causes
+    dated = [cause for cause in causes if cause.since is not None]
+    assert dated
+    for cause in dated:
+        assert cause.since_low <= cause.since <= cause.since_high, cause.code
