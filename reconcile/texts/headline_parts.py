@@ -48,6 +48,7 @@ TEST = "A meter test is warranted: the utility tests it, often free on request, 
 
 
 def sentences(*parts: str) -> str:
+    """Put sentences after one another, without those that are empty."""
     return " ".join(part for part in parts if part)
 
 

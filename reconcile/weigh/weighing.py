@@ -47,9 +47,10 @@ LEADERS = 4
 LEAST_SHARE = 0.01
 """Ways of the household that are less likely once the bills are heard are left out."""
 
-MORE_SCATTER = 1.1
-"""By how many times the scatter under the likeliest causes must be larger than the one by which their sizes are as
-stated, for them to be weighed again (our choice: a tenth of the variance moves no chance by much)."""
+FAR_SCATTERED, MORE_SCATTER = 3.0, 1.1
+"""By how many times the bills' scatter without a cause must be larger than the model has it for causes to be weighed
+again with sizes as stated, and by how many times the scatter under the likeliest of them must be larger than the one by
+which they are so (our choice: the bills of most homes scatter less, and are weighed once)."""
 
 LEAST_SHARE_BESIDE = 0.03
 """The same where readings on site or interval data are heard with them, each at a dozen scales."""
@@ -288,7 +289,10 @@ def _weigh(
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)
     stated, taken = found, 1.0
-    while (scatter := _likeliest_scale(bills, candidates, _likeliest(posterior))) > MORE_SCATTER * taken:
+    while bills.scale > FAR_SCATTERED:
+        scatter = _likeliest_scale(bills, candidates, _likeliest(posterior))
+        if scatter <= MORE_SCATTER * taken:
+            break
         taken, found = scatter, stated.sized(scatter)
         candidates = found.candidates(found.effect[judged])
         posterior, shares = weigh_under(under, candidates, triples_of=deep)

@@ -79,6 +79,7 @@ TABLE: dict[str, Accept] = {
     # a rise of habits and a round-the-clock load look alike in bills: looking costs nothing and harms nobody
     "occupant": _OWN,
     "fewer": _OWN,
+    "left": _OWN,
     "thermostat": _OWN,
     "thermostat-back": _OWN,
     # a bill of its own: its reading is the cheapest thing to check, and nobody is sent outside

@@ -72,6 +72,7 @@ TWO_EVENTS: dict[str, Kind] = {**{kind.name: kind for kind in _TWO}, "estimate-f
 
 _OTHERS = (
     _kind("fewer", "habit-step"),
+    _kind("left", "habit-step"),
     _kind("guests", "single-period"),
     _kind("hot-water-leak", "constant-load"),
     _kind("thermostat-back", "heating-fall", "cooling-fall", needs_conditioning=True),

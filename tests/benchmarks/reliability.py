@@ -30,6 +30,7 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
     # patterns of the prior table whose chances a kind carries; several kinds of one pattern share it
     "occupant": ("habit-step",),
     "fewer": ("habit-fall",),
+    "left": ("house-left",),
     "thermostat": ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting"),
     "thermostat-back": ("heating-fall", "cooling-fall"),
     "vacation": ("single-low",),
@@ -79,8 +80,9 @@ SETTLED_BY_PAPER = ("slip",)
 """Where *none* is neither right nor wrong: a slip is a cause until the paper has settled it."""
 
 
-NEED_MORE = ("generation-fall", "clock-load")
-"""Patterns of houses that make electricity, and of interval data: no simulated house has either."""
+NEED_MORE = ("generation-fall", "clock-load", "meter-low-always")
+"""Patterns of houses that make electricity, of interval data, and of a run at the meter: no simulated house has one of
+these."""
 
 
 def chance_of(pattern: str) -> float:

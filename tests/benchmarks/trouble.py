@@ -84,6 +84,8 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
         return replace(begun, more_people=float(rng.uniform(0.2, 0.4)))
     if name == "fewer":
         return replace(begun, more_people=-float(rng.uniform(0.15, 0.35)))
+    if name == "left":
+        return replace(begun, more_people=-float(rng.uniform(0.8, 1.0)))
     if name in ("thermostat", "thermostat-back"):
         return replace(begun, thermostat=2.0 if name == "thermostat" else -2.0)
     if name == "guests":
