@@ -51,8 +51,7 @@ class ByDay:
     standard_uncertainty: float
     """Both: [W]"""
     usual_watts: float
-    """What these hours held before, less what the weather is taken to have added: below nothing where that is too
-    much [W]."""
+    """What these hours held before, less what the weather is taken to have added [W]."""
     weather_watts: Floats
     """Heating and cooling taken out of them before and after, shape (2, 2) [W]."""
     clock_hours: float | None
@@ -104,7 +103,11 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
     runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())
     sides = slice(max(at - span, 0), at), slice(at, at + span)
     weather = np.array([[part[side][:, working].mean() for part in (hours.heat, hours.cool)] for side in sides])
-    usual = float(np.nanmedian(hours.raw[sides[0]][:, working]) - weather[0].sum())
+    held = np.array([np.nanmedian(hours.raw[side][:, working]) for side in sides])
+    # what is taken out beyond all that these hours held was not there
+    beyond = float(np.maximum(weather.sum(axis=1) - held, 0.0).max())
+    weather *= np.clip(held / np.maximum(weather.sum(axis=1), 1e-9), 0.0, 1.0)[:, None]
+    usual = float(held[0] - weather[0].sum())
     all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
     # people may be up less on the days since: what is on at any moment of these hours tells more
     least = None if all_day or hours.weather_taken else _least_rise(hours, at, working)
@@ -116,7 +119,7 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
         day,
         min(day + span, hours.first + len(hours.raw)),
         watts,
-        TWICE_HEARD * sd,
+        math.hypot(TWICE_HEARD * sd, beyond),
         usual,
         weather,
         None if all_day else min(max(runs, LEAST_HOURS), MOST_HOURS),

@@ -49,8 +49,8 @@ def of_nights(
     part : ndarray, shape (n, m)
     doubt : ndarray, shape (n,)
         Of the first.
-    heated : ndarray, shape (n, s)
-        What each spell may have added to the first [W].
+    heated : ndarray, shape (n, s + 1)
+        What each spell may have added to the first, and what is taken out beyond all that it held [W].
     sides : ndarray, shape (n, 2)
         Heating and cooling in the first; nothing where there is a spell.
     """
@@ -61,6 +61,8 @@ def of_nights(
     curve = weather_curve(watts, outside.mean_c, outside.known & ~inside.any(axis=0))
     part, cooling = curve.part(outside.mean_c), curve.cooling().part(outside.mean_c)[:, 0]
     sides = np.zeros((len(days), 2)) if spells else np.column_stack([part[:, 0] - cooling, cooling])
+    # no more than was there: a house that stands empty is not heated, whatever the weather asks for
+    sides *= np.clip(watts[:, :1] / np.maximum(part[:, :1], 1e-9), 0.0, 1.0)
     steep = np.abs(curve.part(outside.mean_c + 1.0) - part)[:, 0]
     doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * blind)
     guessed = np.hypot(doubt, np.hypot(steep * outside.doubt_c, blind))
@@ -69,6 +71,8 @@ def of_nights(
         added = _added_by_night(watts - part, spell.degrees(outside.mean_c), inside[at])
         more += added if spell.sure else 0.0
         heated[:, at] = added[:, 0]
+    # what is taken out beyond all that a night held was not there
+    heated = np.column_stack([heated, np.maximum(part - watts, 0.0)[:, 0]])
     return part + more, np.where(outside.known, doubt, guessed), heated, sides
 
 

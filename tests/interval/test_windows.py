@@ -141,3 +141,13 @@ def test_how_much_the_weather_adds_at_all_is_in_doubt_and_a_change_of_it_is_seen
         more = base.weather[:, 0] * (base.begins >= int(base.days[0]) + 200)
         precision = np.linalg.inv(base.covariance)
         assert least <= float(more @ precision @ base.value) / float(more @ precision @ more) <= most
+
+
+def test_the_weather_adds_no_more_to_a_night_than_was_there():
+    house = heated_house(1.0)
+    kwh = house.interval.kwh.copy()
+    kwh[24 * 180 : 24 * 280] = 0.03
+    base = base_load(replace(house, interval=replace(house.interval, kwh=kwh)))
+    empty = (base.begins >= base.days[0] + 180) & (base.ends <= base.days[0] + 280)
+    assert empty.any()
+    assert base.weather[empty].sum(axis=1).max() <= 31.0
