@@ -18,13 +18,13 @@ BLIND_SHARE = 0.08
 standard deviation: refrigerators, pumps and fans take more in the heat (our own judgement; both smooth as seasons are,
 so that a step stands out: with twice as much, and weeks apart, 200 W was lost in a third of one real home's years)."""
 
+KNOWN_SHARE = 0.25
+"""The same where the weather is known, as a part of that: lights and pumps follow the year as well (our judgement)."""
+
 LEARNT_SHARE = 0.5
 """Doubt of how much the weather adds at all, as a part of it, one standard deviation: the curve is fitted to all the
 nights, and where a meter or the heating changed midway by a half or by twice it lies between (our own judgement: with
 all of it in doubt nights say less against a meter where an appliance was replaced)."""
-
-KNOWN_SHARE = 0.25
-"""The same where the weather is known, as a part of that: lights and pumps follow the year as well (our judgement)."""
 
 
 def of_nights(
