@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from reconcile.array_types import Ints
 from reconcile.clock import as_day
 from reconcile.interval.around_clock import ByDay, largest_rise
 from reconcile.interval.base_load import BaseLoad
@@ -51,6 +52,103 @@ def times_apart(daily: DailyUse) -> tuple[Evidence, ...]:
     return tuple(found)
 
 
+def _days(ordinals: Ints) -> tuple[date, ...]:
+    return tuple(as_day(int(day)) for day in ordinals)
+
+
+def _of_gain(gain: GainSignal) -> Evidence:
+    change = gain.change
+    # a meter's error multiplies: as a part of what the first window shows
+    moved = gain.value - gain.value[0]
+    scale = np.exp(moved)
+    # as far from no change, in its own uncertainty, as the logarithm is
+    chord = np.divide(scale - 1.0, moved, out=np.ones_like(moved), where=moved != 0.0)
+    covariance = (gain.covariance - LEVEL_SD**2) * np.outer(chord, chord) + LEVEL_SD**2
+    if not change.clusters:
+        # no appliance of its own size stands out: what the season switches moves the sizes of all as well
+        middle = np.array((gain.begins + gain.ends) / 2.0, dtype=float)
+        covariance += drift(middle, SEASON_SIZES_SD, SEASON_SIZES_DAYS)
+    day, low, high = (as_day(at) if change.cuts else None for at in (change.day, change.low, change.high))
+    return Evidence("gain", _days(gain.begins), _days(gain.ends), scale - 1.0, covariance, 0.0, day, low, high)
+
+
+def _of_base(base: BaseLoad, working: ByDay | None) -> Evidence:
+    onset = base.onset if working is None else largest_rise(base)
+    return Evidence(
+        "base-load",
+        _days(base.begins),
+        _days(base.ends),
+        KWH_PER_DAY * base.value,
+        KWH_PER_DAY**2 * base.covariance,
+        # a meter's error multiplies what is left without the weather, and what the list holds of it too
+        KWH_PER_DAY * max(float(np.median(base.level)) + base.listed_watts, 0.0),
+        None if onset is None else onset.day,
+        None if onset is None else onset.low,
+        None if onset is None else onset.high,
+        clock_hours=None if working is None else working.clock_hours,
+        weather_kwh_per_day=KWH_PER_DAY * base.weather,
+    )
+
+
+def _of_working_day(working: ByDay) -> Evidence:
+    level = LEVEL_SD * max(working.usual_watts + float(working.weather_watts[0].sum()), 100.0)
+    # how much the weather adds at all is learnt from the same hours, as in the nights
+    free = LEARNT_SHARE**2 * working.weather_watts @ working.weather_watts.T
+    own = 0.5 * working.standard_uncertainty**2
+    return Evidence(
+        "by-day",
+        (as_day(working.first), as_day(working.day)),
+        (as_day(working.day), as_day(working.last)),
+        KWH_PER_DAY * np.array([0.0, working.watts]),
+        KWH_PER_DAY**2 * (level**2 + free + own * np.eye(2)),
+        KWH_PER_DAY * working.usual_watts,
+        weather_kwh_per_day=KWH_PER_DAY * working.weather_watts,
+    )
+
+
+def _of_clock(clock: ClockLoad) -> Evidence:
+    per_day = clock.hours / 1000.0
+    return Evidence(
+        "clock",
+        _days(clock.begins),
+        _days(clock.ends),
+        per_day * clock.value,
+        per_day**2 * clock.covariance,
+        per_day * clock.usual_watts,
+        clock.day,
+        clock.low,
+        clock.high,
+        clock.steady_share,
+        clock.until,
+    )
+
+
+def _of_known(known: Sequence[KnownLoad]) -> Evidence:
+    sd = np.array([one.standard_uncertainty for one in known])
+    return Evidence(
+        "registration",
+        tuple(as_day(one.first_day) for one in known),
+        tuple(as_day(one.end_day) for one in known),
+        np.array([one.registration - 1.0 for one in known]),
+        np.outer(sd, sd) + np.diag(np.full(len(sd), OWN_SD**2)),
+    )
+
+
+def _of_degrees(side: ByDegree) -> Evidence:
+    spell = side.spell
+    until = None if spell is None or spell.end is None else as_day(spell.end)
+    day, low, high = (None,) * 3 if spell is None else (as_day(at) for at in (spell.begin, spell.low, spell.high))
+    seen = None if spell is None else seen_of(side, spell)
+    begins, ends = _days(side.begins), _days(side.ends)
+    return Evidence(side.side, begins, ends, side.value, side.covariance, 0.0, day, low, high, until=until, spell=seen)
+
+
+def _of_run(run: RunRead) -> Evidence:
+    variance = np.array([[run.standard_uncertainty**2]])
+    value = np.array([run.registration - 1.0])
+    return Evidence("registration", (as_day(run.first_day),), (as_day(run.end_day),), value, variance)
+
+
 def evidence_of(
     gain: GainSignal | None,
     base: BaseLoad | None,
@@ -78,120 +176,16 @@ def evidence_of(
     """
     found = []
     if gain is not None and len(gain.value) > 1:
-        change = gain.change
-        # a meter's error multiplies: as a part of what the first window shows
-        moved = gain.value - gain.value[0]
-        scale = np.exp(moved)
-        # as far from no change, in its own uncertainty, as the logarithm is
-        chord = np.divide(scale - 1.0, moved, out=np.ones_like(moved), where=moved != 0.0)
-        day, low, high = (as_day(day) if change.cuts else None for day in (change.day, change.low, change.high))
-        covariance = (gain.covariance - LEVEL_SD**2) * np.outer(chord, chord) + LEVEL_SD**2
-        if not change.clusters:
-            # no appliance of its own size stands out: what the season switches moves the sizes of all as well
-            middle = np.array((gain.begins + gain.ends) / 2.0, dtype=float)
-            covariance += drift(middle, SEASON_SIZES_SD, SEASON_SIZES_DAYS)
-        found.append(
-            Evidence(
-                "gain",
-                tuple(as_day(int(day)) for day in gain.begins),
-                tuple(as_day(int(day)) for day in gain.ends),
-                scale - 1.0,
-                covariance,
-                0.0,
-                day,
-                low,
-                high,
-            )
-        )
+        found.append(_of_gain(gain))
     if base is not None and len(base.value) > 1:
-        onset = base.onset if working is None else largest_rise(base)
-        found.append(
-            Evidence(
-                "base-load",
-                tuple(as_day(int(day)) for day in base.begins),
-                tuple(as_day(int(day)) for day in base.ends),
-                KWH_PER_DAY * base.value,
-                KWH_PER_DAY**2 * base.covariance,
-                # a meter's error multiplies what is left without the weather, and what the list holds of it too
-                KWH_PER_DAY * max(float(np.median(base.level)) + base.listed_watts, 0.0),
-                None if onset is None else onset.day,
-                None if onset is None else onset.low,
-                None if onset is None else onset.high,
-                clock_hours=None if working is None else working.clock_hours,
-                weather_kwh_per_day=KWH_PER_DAY * base.weather,
-            )
-        )
+        found.append(_of_base(base, working))
     if working is not None:
-        level = LEVEL_SD * max(working.usual_watts + float(working.weather_watts[0].sum()), 100.0)
-        # how much the weather adds at all is learnt from the same hours, as in the nights
-        free = LEARNT_SHARE**2 * working.weather_watts @ working.weather_watts.T
-        own = 0.5 * working.standard_uncertainty**2
-        found.append(
-            Evidence(
-                "by-day",
-                (as_day(working.first), as_day(working.day)),
-                (as_day(working.day), as_day(working.last)),
-                KWH_PER_DAY * np.array([0.0, working.watts]),
-                KWH_PER_DAY**2 * (level**2 + free + own * np.eye(2)),
-                KWH_PER_DAY * working.usual_watts,
-                weather_kwh_per_day=KWH_PER_DAY * working.weather_watts,
-            )
-        )
+        found.append(_of_working_day(working))
     if clock is not None and len(clock.value) > 1:
-        per_day = clock.hours / 1000.0
-        found.append(
-            Evidence(
-                "clock",
-                tuple(as_day(int(day)) for day in clock.begins),
-                tuple(as_day(int(day)) for day in clock.ends),
-                per_day * clock.value,
-                per_day**2 * clock.covariance,
-                per_day * clock.usual_watts,
-                clock.day,
-                clock.low,
-                clock.high,
-                clock.steady_share,
-                clock.until,
-            )
-        )
+        found.append(_of_clock(clock))
     if known and len({one.name for one in known}) == 1:
-        sd = np.array([one.standard_uncertainty for one in known])
-        found.append(
-            Evidence(
-                "registration",
-                tuple(as_day(one.first_day) for one in known),
-                tuple(as_day(one.end_day) for one in known),
-                np.array([one.registration - 1.0 for one in known]),
-                np.outer(sd, sd) + np.diag(np.full(len(sd), OWN_SD**2)),
-            )
-        )
-    for side in degrees:
-        spell = side.spell
-        until = None if spell is None or spell.end is None else as_day(spell.end)
-        day, low, high = (None,) * 3 if spell is None else (as_day(at) for at in (spell.begin, spell.low, spell.high))
-        found.append(
-            Evidence(
-                side.side,
-                tuple(as_day(int(day)) for day in side.begins),
-                tuple(as_day(int(day)) for day in side.ends),
-                side.value,
-                side.covariance,
-                0.0,
-                day,
-                low,
-                high,
-                until=until,
-                spell=None if spell is None else seen_of(side, spell),
-            )
-        )
+        found.append(_of_known(known))
+    found += [_of_degrees(side) for side in degrees]
     if run is not None:
-        found.append(
-            Evidence(
-                "registration",
-                (as_day(run.first_day),),
-                (as_day(run.end_day),),
-                np.array([run.registration - 1.0]),
-                np.array([[run.standard_uncertainty**2]]),
-            )
-        )
+        found.append(_of_run(run))
     return tuple(found)
