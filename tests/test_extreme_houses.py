@@ -20,7 +20,7 @@ from reconcile.read import read_house
 ROOT = Path(__file__).parents[1]
 
 
-@pytest.mark.parametrize("seed", [*range(24), 2045])
+@pytest.mark.parametrize("seed", [*range(0, 24, 2), 2045])
 def test_an_extreme_house_is_refused_or_answered(
     seed: int, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

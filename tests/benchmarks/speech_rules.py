@@ -32,26 +32,21 @@ from speech import broken
 
 def simulated(count: int, start: int) -> Iterator[tuple[str, House]]:
     """Houses of every kind and world in turn: bills alone, with a quiet reading, with every check."""
-    seed = start
-    made = 0
-    while made < count:
-        for world in WORLDS:
-            for kind in KINDS:
-                if made >= count:
-                    return
-                case = simulate(kind, world, seed)
-                name = f"{kind} {world} {seed}"
-                stage = made % 3
-                if stage == 0:
-                    yield name, case.house
-                else:
-                    checked = with_checks(case)
-                    test = checked.field_test
-                    assert test is not None
-                    short = replace(checked, field_test=replace(test, runs=()))
-                    yield f"{name} {'quiet' if stage == 1 else 'checked'}", short if stage == 1 else checked
-                made += 1
-        seed += 1
+    kinds = tuple(KINDS)
+    for made in range(count):
+        turn, k = divmod(made, len(kinds))
+        kind, world, seed = kinds[k], tuple(WORLDS)[(turn + k) % len(WORLDS)], start + turn // len(WORLDS)
+        case = simulate(kind, world, seed)
+        name = f"{kind} {world} {seed}"
+        stage = made % 3
+        if stage == 0:
+            yield name, case.house
+        else:
+            checked = with_checks(case)
+            test = checked.field_test
+            assert test is not None
+            short = replace(checked, field_test=replace(test, runs=()))
+            yield f"{name} {'quiet' if stage == 1 else 'checked'}", short if stage == 1 else checked
 
 
 def real() -> Iterator[tuple[str, House]]:

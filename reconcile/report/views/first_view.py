@@ -95,9 +95,11 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     proved = _proved(result)
     if proved is not None:
         told = [(proved, "more on these bills, by the meter found fast")]
-    elif rise is not None and not over.bills and rise.kwh and _tells(result, rise):
+    elif rise is not None and not over.bills and rise.kwh:
         name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
-        told = [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
+        more = (f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")
+        # a rise that the answer leaves open is no figure beside it, and no calm either
+        told = [more] if _tells(result, rise) else [one for one in told if one != NO_BILL]
     missing, news = short_list(result), _two_meters(result)
     if news is not None and not over.bills and proved is None:
         told = [(voice.percent(news["percent"]), voice.fill(NEW_COUNTS, news))]
