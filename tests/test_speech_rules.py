@@ -39,6 +39,15 @@ def test_simulated_houses_of_every_kind_keep_every_rule():
     assert not found
 
 
+def test_a_low_bill_that_is_over_does_not_hide_that_nothing_tells_why():
+    from simulate import simulate
+
+    result = reconcile.reconcile(simulate("seasonal-heater", "plain", 52001).house)
+    assert result.verdict.cannot_tell
+    assert result.verdict.over.bills == 0
+    assert not broken(result)
+
+
 @settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))
 @given(houses())
 def test_odd_houses_keep_every_rule(home):

@@ -20,7 +20,9 @@ from reconcile.texts.headline_parts import (
     FELL,
     GONE,
     HIDES,
+    IF_AWAY,
     INVERTER,
+    IT_IS_OVER,
     LATER,
     LOOK_AT_IT,
     NO_COVER,
@@ -36,6 +38,7 @@ from reconcile.texts.headline_parts import (
     TEST,
     TO_LOOK,
     UNSEEN,
+    WHY_LOW,
     WITHIN,
     likeliest,
     news_of,
@@ -246,13 +249,8 @@ def _calm(voice: Voice, figures: Figures) -> str:
         shape, fell = str(figures.get("shape") or ""), FELL if figures["fell"] else ""
         return sentences(seen, str(figures["leading"]), shape, diary, fell)
     if low:
-        return sentences(
-            seen,
-            diary,
-            "It is over: the bills since then are within their range."
-            if figures["over_since"]
-            else "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right.",
-        )
+        over = sentences(IT_IS_OVER, "" if diary or not figures["cannot_tell"] else WHY_LOW)
+        return sentences(seen, diary, over if figures["over_since"] else IF_AWAY)
     if figures["cannot_tell"]:
         dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
         priced = not seen and (dearer or figures.get("priced"))

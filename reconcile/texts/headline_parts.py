@@ -39,6 +39,10 @@ COLDER = "A colder or hotter month than usual could do it too: no temperatures w
 FELL = "If nothing at home fits, the readings should be checked."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 LOOK_AT_IT = "A look at its thermostat, its filter and its outdoor unit can tell why, and no cover comes off."
+IT_IS_OVER = "It is over: the bills since then are within their range."
+WHY_LOW = "What was different then, these bills cannot tell yet."
+IF_AWAY = "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right."
+"""Said of bills that are low, by whether others have come since."""
 LATER = "What it did not count may be billed later."
 INVERTER = "The inverter's display would tell."
 TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)
