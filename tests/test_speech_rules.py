@@ -19,6 +19,7 @@ from reconcile.kinds import Decision, Flag
 from reconcile.read import read_house
 from reconcile.result import Outcome, Step
 from reconcile.say import Voice
+from reconcile.texts.requests import REQUESTS
 from reconcile.verdict.verdict import _rivals
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
@@ -39,13 +40,23 @@ def test_simulated_houses_of_every_kind_keep_every_rule():
     assert not found
 
 
-def test_a_low_bill_that_is_over_does_not_hide_that_nothing_tells_why():
+@pytest.mark.parametrize(
+    ("kind", "world", "seed"), [("seasonal-heater", "plain", 52001), ("meter-10-exchange", "unkind", 63002)]
+)
+def test_what_a_lone_low_bill_or_run_leaves_open_is_said(kind, world, seed):
+    from checks import with_checks
     from simulate import simulate
 
-    result = reconcile.reconcile(simulate("seasonal-heater", "plain", 52001).house)
+    case = simulate(kind, world, seed)
+    result = reconcile.reconcile(case.house if kind == "seasonal-heater" else with_checks(case))
     assert result.verdict.cannot_tell
-    assert result.verdict.over.bills == 0
+    assert "cannot tell yet" in result.verdict.headline
     assert not broken(result)
+
+
+def test_requests_speak_of_hourly_readings():
+    said = " ".join(f"{each.step} {each.letter}" for each in REQUESTS.values())
+    assert "interval data" not in said.replace("hourly readings (interval data)", "")
 
 
 @settings(max_examples=30, deadline=None, suppress_health_check=list(HealthCheck))

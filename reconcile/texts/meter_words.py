@@ -150,7 +150,7 @@ def run_again(voice: Voice, figures: Figures) -> str:
     bills = "With the bills beside it, the chance that the meter is wrong is {wrong:chance_percent}."
     return (
         f"The run with a known load read {read} % (give or take {doubt}), which {tells}. {voice.fill(bills, figures)} "
-        "The same run twice more would tell."
+        "One run alone cannot tell yet; the same run twice more would."
     )
 
 

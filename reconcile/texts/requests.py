@@ -23,13 +23,13 @@ REQUESTS: dict[str, Request] = {
     ),
     "interval-ratio": Request(
         "Ask the utility which of the two figures is this service's use: which multiplier the bill applies, and which "
-        "meter and channel the interval data belong to.",
+        "meter and channel the hourly readings (interval data) belong to.",
         "Tell me the meter multiplier and any loss factor the bills apply, and which meter and channel the interval "
         "data belong to; correct the bills if they do not follow from this service's own meter.",
     ),
     "volts-then": Request(
         "Ask the utility for the volts at your meter in the weeks before and after {day:day}, and whether a transformer, its "
-        "tap or a regulator was changed then. Give interval volts as a column of the interval data; else write "
+        "tap or a regulator was changed then. Give interval volts as a column beside the hourly readings (interval data); else write "
         '"volts-changed" or "same-volts" with the date in events.csv.',
         "Send me the interval volts that the meter recorded in the weeks before and after {day:day}, and tell me whether a "
         "transformer, its tap or a voltage regulator that serves this address was changed then.",
