@@ -24,8 +24,8 @@ REQUESTS: dict[str, Request] = {
     "interval-ratio": Request(
         "Ask the utility which of the two figures is this service's use: which multiplier the bill applies, and which "
         "meter and channel the hourly readings (interval data) belong to.",
-        "Tell me the meter multiplier and any loss factor the bills apply, and which meter and channel the interval "
-        "data belong to; correct the bills if they do not follow from this service's own meter.",
+        "Tell me the meter multiplier and any loss factor the bills apply, and which meter and channel the hourly readings "
+        "(interval data) belong to; correct the bills if they do not follow from this service's own meter.",
     ),
     "volts-then": Request(
         "Ask the utility for the volts at your meter in the weeks before and after {day:day}, and whether a transformer, its "
