@@ -67,7 +67,9 @@ def _records(voice: Voice, figures: Figures) -> str:
         return sentences(*news, rest, _diary(voice, figures), DESK if figures["asks"] else "")
     if not figures["asks"] and not figures.get("typed") and figures["open_rise"]:
         return sentences(seen, why, str(figures["leading"]), OPEN_YET)
-    return sentences(seen, why, DESK if figures["asks"] else PRINTED if figures.get("typed") else NO_DESK)
+    if figures["asks"] or figures.get("typed"):
+        return sentences(seen, why, DESK if figures["asks"] else PRINTED)
+    return sentences(seen, why, NO_DESK, _hides(voice, figures))
 
 
 def _moved(voice: Voice, figures: Figures) -> str:
@@ -220,6 +222,13 @@ def _level(voice: Voice, figures: Figures) -> str:
 
 def _equipment(voice: Voice, figures: Figures) -> str:
     return sentences(stands_out(voice, figures), likeliest(voice, figures), LOOK_AT_IT)
+
+
+def _hides(voice: Voice, figures: Figures) -> str:
+    """How large a lasting rise could hide all the same, where that is worth saying."""
+    if figures["blind"]:
+        return _blind(voice, figures)
+    return voice.fill(HIDES, figures) if figures["hidden_percent"] else ""
 
 
 def _blind(voice: Voice, figures: Figures) -> str:

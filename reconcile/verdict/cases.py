@@ -68,7 +68,9 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
     judged = sum(flag is not Flag.NOT_JUDGED for flag in flags)
     outside = frozenset(i for i, flag in enumerate(flags) if flag in (Flag.OVER, Flag.UNDER))
     excess = sum(row.excess_kwh or 0.0 for row in rows if row.flag is Flag.OVER)
-    settled, settles_all = facts_settle(findings, outside, judged, excess)
+    # what likely lasts is asked about wherever it stands, though no bill of it be outside its range
+    lasting = frozenset(i for i, part in enumerate(_parts(rows, told.causes, told.costs.likely)) if part)
+    settled, settles_all = facts_settle(findings, outside | lasting if outside else outside, judged, excess)
     elsewhere = outside.isdisjoint(period for finding in findings if finding.settles for period in finding.periods)
     high, alone = flags.count(Flag.OVER), apart(rows, told.causes, told.costs.likely)
     # bills of a likely cause are no fact's of other bills: what is to be asked of those is asked all the same
@@ -107,11 +109,15 @@ def apart(rows: Sequence[Period], causes: Sequence[Cause], likely: float) -> int
     Lasting causes count together: a bill of which one or another of them holds needs no reading checked, though the
     bills cannot tell which.
     """
-    lasting = [cause for cause in causes if cause.code in LASTING_CODES]
-    part = [
-        sum(cause.probability for cause in lasting if _holds(cause, i, row)) >= likely for i, row in enumerate(rows)
-    ]
+    part = _parts(rows, causes, likely)
     return sum(row.flag is Flag.OVER and not any(part[max(i - 1, 0) : i + 2]) for i, row in enumerate(rows))
+
+
+def _parts(rows: Sequence[Period], causes: Sequence[Cause], likely: float) -> list[bool]:
+    """Whether each bill is likely a part of one lasting cause or another."""
+    lasting = [cause for cause in causes if cause.code in LASTING_CODES]
+    chances = (sum(cause.probability for cause in lasting if _holds(cause, i, row)) for i, row in enumerate(rows))
+    return [chance >= likely for chance in chances]
 
 
 def _holds(cause: Cause, at: int, row: Period) -> bool:

@@ -348,3 +348,27 @@ def test_a_meter_error_larger_than_any_meters_asks_whose_bills_they_are(size, ch
     cause = Cause("meter-step", chance, date(2025, 3, 1), size, "%", pattern_kwh=(0.0,))
     told = Told((), (cause,), diary=False, danger=False, costs=COSTS)
     assert case_of(House("x", ()), (), told, no_chances(), Site()).whose is whose
+
+
+def test_an_estimate_trued_up_accounts_for_no_rise_that_lasts():
+    rows = tuple(
+        replace(row(month, Flag.OVER if month == 4 else Flag.WITHIN), excess_kwh=90.0) for month in range(1, 9)
+    )
+    facts, odds = (finding("estimated-read", 2), finding("catch-up", 3)), no_chances(steady=0.6, none=0.3, leading=0.6)
+    for causes, decided in (((), "records-account"), ((rise("constant-load", 0.6, [0, 0, *[1] * 6]),), "lasting")):
+        told = Told(rows, causes, diary=False, danger=False, costs=COSTS)
+        bills = tuple(Bill(date(2025, month, 1), date(2025, month + 1, 1), 500.0) for month in range(1, 9))
+        assert decide(case_of(House("x", bills), facts, told, odds, Site())).name == decided
+
+
+def test_an_estimate_made_good_is_no_all_clear_where_a_rise_could_hide():
+    used = [900.0, 860.0, 770.0, 640.0, 530.0, 500.0, 530.0, 610.0, 600.0, 640.0, 760.0, 880.0]
+    used[4:6] = used[4] - 200.0, used[5] + 200.0
+    starts = [date(2024, 1, 5) + timedelta(days=30 * n) for n in range(13)]
+    bills = tuple(
+        Bill(start, end, kwh, read_type="estimated" if at == 4 else "actual")
+        for at, ((start, end), kwh) in enumerate(zip(pairwise(starts), used, strict=True))
+    )
+    verdict = reconcile(House("x", bills)).verdict
+    assert verdict.rule == "settled"
+    assert "could hide in them" in verdict.headline
