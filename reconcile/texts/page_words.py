@@ -39,6 +39,7 @@ SINCE: dict[str, str] = {
     "meter": "Since {since:day} the {what} are about {size} more than they would have been before ({low} to {high} %).",
     "low": "Since {since:day} the {what} are about {size} less than they would have been before ({low} to {high} %).",
     "low-open": "The meter registers about {size} less than is used ({low} to {high} %); these bills do not tell since when.",
+    "low-known": "These bills do not tell since when the meter counts too little.",
     "exchange": "By these bills the new meter counts about {size} more than the one before it ({low} to {high} %), since "
     "{since:day}; they do not tell which of the two is wrong.",
 }

@@ -11,7 +11,7 @@ from weigh_houses import expected, house
 import reconcile
 from reconcile.house import DANGERS, Bill, Event, House, Load, Meter
 from reconcile.house.site import FieldTest, Instrument, Instruments, Quiet, Registered, Run
-from reconcile.kinds import Hazard
+from reconcile.kinds import Flag, Hazard
 from reconcile.plan.first import FIRST_LOOKS
 from reconcile.report.views.letter_view import letter
 
@@ -142,6 +142,12 @@ def test_a_meter_slow_since_before_the_first_bill_is_told_without_a_date_and_wit
     said = " ".join(letter(answer)["points"])
     assert "do not tell since when" in said
     assert "Since" not in said
+    assert said.count("give or take") == 1  # the size is told by the test alone
+    rows = list(answer.rows)
+    rows[3] = replace(rows[3], flag=Flag.OVER, excess_kwh=90.0)
+    high = letter(replace(answer, rows=tuple(rows)))
+    assert len(high["bills"]) == len(rows) + 1  # every bill may be of it: all are in the table and in its sum
+    assert f"The {len(rows)} bills of this meter" in " ".join(high["points"])
 
 
 def test_a_meter_slow_since_a_day_keeps_its_day():

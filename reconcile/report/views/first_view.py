@@ -143,8 +143,13 @@ SURELY_DATED = 0.9
 as the day it began (our choice)."""
 
 
-def _since_open(result: Reconciliation) -> bool:
-    """Whether a fast meter may as well have been fast before the first bill."""
+def since_open(result: Reconciliation) -> bool:
+    """Whether the bills do not tell since when: a fast meter may as well have been so before the first of them, a slow
+    one on any day of most of them.
+    """
+    slow = next((c for c in result.causes if c.code == "meter-low"), None)
+    if _slow(result) and slow is not None:
+        return slow.since is None or _anywhere(result, slow)
     begun, always = (
         sum(cause.probability for cause in result.causes if cause.code == code)
         for code in ("meter-step", "meter-always")
@@ -172,7 +177,7 @@ def _proved(result: Reconciliation) -> str | None:
     if not of or (one := mean_of(of)).kwh <= result.verdict.over.kwh:
         return None
     voice, limits = result.voice, one.kwh_limits or (one.kwh, one.kwh)
-    if len(of) > 1 and _since_open(result):  # a mean of the two would be true of neither
+    if len(of) > 1 and since_open(result):  # a mean of the two would be true of neither
         low, high = (voice.figure(end) for end in limits)
         amounts = [stake.amount for stake in of if stake.amount is not None]
         ends = (voice.about_money(min(amounts)), voice.about_money(max(amounts))) if len(amounts) == len(of) else ()
@@ -191,8 +196,10 @@ def since_line(result: Reconciliation) -> str:
     slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
     less = next((c for c in result.causes if c.code == "meter-low"), None)
     if _slow(result) and less is not None and less.size:
+        if since_open(result) and result.verdict.rule == "run-outside":
+            return SINCE["low-known"]
         least, most = sorted(abs(x) for x in (less.size_low or less.size, less.size_high or less.size))
-        key = "low-open" if less.since is None or _anywhere(result, less) else "low"
+        key = "low-open" if since_open(result) else "low"
         return _since_told(result, key, less.since, (abs(less.size), least, most))
     if fast is None or fast.since is None or not fast.size:
         return ""
@@ -205,7 +212,7 @@ def since_line(result: Reconciliation) -> str:
     size, low, high = told
     if size is None or low is None or high is None:
         return ""
-    if key == "meter" and _since_open(result):
+    if key == "meter" and since_open(result):
         return SINCE["open"]
     since = fast.since if key == "meter" or slow is None or slow.turn is None else slow.turn
     return _since_told(result, key, since, (abs(size), low, high))

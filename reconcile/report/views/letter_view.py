@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reconcile.facts import OTHERS
 from reconcile.kinds import Decision, Flag
 from reconcile.report.views.field_readings import constant_words, readings
-from reconcile.report.views.first_view import since_line
+from reconcile.report.views.first_view import since_line, since_open
 from reconcile.rounding import to_step
 from reconcile.say import clean, listed
 from reconcile.texts import letter_words as words
@@ -66,11 +66,12 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     told += [rise for rise in rises if rise not in told]
     # a price is asked about whatever was used
     wrong &= not any(f.key == OTHERS for f in result.findings)  # the bills of this home are not the question
-    over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER and wrong]
+    touched = touched_by_meter(result) if requests else ()
+    # beside a meter that was found wrong, the bills before it are not the question
+    over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER and wrong and (not touched or i in touched)]
     points = [clean(finding_text(f, voice)) for f in told]
     stands = standing_out(result)
     points += [_stands(result, i) for i in stands if i not in over]
-    touched = touched_by_meter(result) if requests else ()
     if touched:
         points.append(_touched(result, touched, over))
     elif over and requests:
@@ -155,8 +156,15 @@ def _run(result: Reconciliation, over: list[int]) -> str:
 
 
 def touched_by_meter(result: Reconciliation) -> tuple[int, ...]:
-    """Bills that a meter found outside its limits on site has counted: all of them stand in the letter, high or not."""
-    stakes = () if result.money is None or result.verdict.rule != "run-outside" else result.money.stakes
+    """Bills that a meter found outside its limits on site has counted: all of them stand in the letter, high or not.
+
+    Where nothing tells since when, it may have counted every one.
+    """
+    if result.verdict.rule != "run-outside":
+        return ()
+    if since_open(result):
+        return tuple(i for i, row in enumerate(result.rows) if row.billed_kwh is not None)
+    stakes = () if result.money is None else result.money.stakes
     found = [one for one in stakes if one.code in ("meter-step", "meter-always", "meter-low")]
     return max(found, key=lambda one: abs(one.kwh)).periods if found else ()
 
