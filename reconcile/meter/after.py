@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from reconcile.house import House
+from reconcile.house.registers import current_meter
 from reconcile.house.site import Branch, FieldTest, Instrument, Instruments
 from reconcile.meter.branches import circuit_found
 from reconcile.meter.combine import Combined
@@ -119,7 +120,8 @@ def _what_would(together: Combined | None, house: House) -> list[Remark]:
         figures = {
             "watts": better.load_watts,
             "minutes": (better.seconds or 0.0) / 60.0,
-            "error": better.smallest_error_percent,
+            # as the verdict says it of these readings
+            "error": current_meter(house).tolerance_percent + better.expanded_percent,
         }
         said.append(Remark("better-plug-in", figures))
     return said

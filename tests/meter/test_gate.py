@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -204,3 +205,13 @@ def test_repeats_that_outlast_a_cycling_background_still_convict():
     assert judged(1.25).verdict == "outside"
     assert judged(1.06).verdict == "cannot-tell"
     assert judged(1.0).verdict != "outside"
+
+
+def test_a_better_plug_in_meter_detects_a_smaller_error_by_the_verdict_s_own_measure():
+    made = house("split-phase", *(plug(99.3, f"run {n}") for n in range(3)))
+    judged = judge_test(made)
+    needed, better = (
+        float(re.search(r"pass(?:es)? about ([0-9.]+) %", said)[1])
+        for said in (judged.headline, next(step for step in judged.next_steps if "0.5 %" in step))
+    )
+    assert better < needed

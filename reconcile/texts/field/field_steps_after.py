@@ -134,8 +134,8 @@ STEPS: dict[str, Sentence] = {
     ),
     "better-plug-in": lambda voice, f: (
         f"A plug-in meter good to 0.5 % on a steady {voice.number(f['watts'])} W load for "
-        f"{voice.number(f['minutes'])} minutes, near the panel, covers closed, would detect an error of "
-        f"{voice.number(f['error'], 0.1)} % and more."
+        f"{voice.number(f['minutes'])} minutes, near the panel, covers closed, would detect an error that "
+        f"passes about {voice.number(f['error'], 0.1)} %."
     ),
 }
 """By code."""

@@ -112,7 +112,7 @@ def _headline(result: FieldTestResult) -> str:
         return f"The meter reads {percent} % of the true energy (give or take {doubt}), inside the {limits} allowed."
     if told.sense == "right":
         low, high = (voice.number(v, places(told.expanded_percent)) for v in (told.low_percent, told.high_percent))
-        needed = voice.number(result.tolerance_percent + told.expanded_percent)
+        needed = voice.number(result.tolerance_percent + told.expanded_percent, 0.1)
         if told.agrees:
             return (
                 f"The readings agree with a right meter ({percent} %, give or take {doubt}), but with these instruments "
