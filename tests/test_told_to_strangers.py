@@ -111,6 +111,7 @@ def test_use_moved_between_two_bills_is_no_energy_at_issue() -> None:
 def test_no_plug_in_meter_is_asked_for_what_is_wired_in() -> None:
     assert "plug-in" not in effort_of(Load("pool pump", watts=1500.0, run_hours=8.0))
     assert "plug-in" in effort_of(Load("lamp", watts=1500.0, run_hours=8.0))
+    assert "plug-in" not in effort_of(Load("central AC", watts=1170.0, follows="cooling"))
 
 
 def test_whether_to_call_stands_in_one_short_sentence() -> None:

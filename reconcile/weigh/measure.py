@@ -23,8 +23,9 @@ CORD_WATTS = 1800.0
 WIRED = frozenset(
     (
         "pool pump", "well pump", "hot tub", "furnace fan", "boiler circulator", "whole-house fan", "ceiling fan",
-        "bathroom fan", "dishwasher", "electric range", "heat pump water heater",
-        "heat tape",
+        "bathroom fan", "ventilation fan", "dishwasher", "electric range", "electric clothes dryer",
+        "electric water heater", "heat pump water heater", "heat tape", "central air conditioner", "heat pump heating",
+        "strip heat", "electric furnace", "baseboard heater", "electric car", "lights indoors", "lights outdoors",
     )
 )  # fmt: skip
 """Kinds that are usually wired in, or stand out of doors by water: no plug-in meter fits (common practice)."""
@@ -50,13 +51,10 @@ def effort_of(load: Load | None) -> str:
     """
     if load is None:
         return _WALK
-    if load.follows in ("heating", "cooling") and (load.watts or 0.0) > CORD_WATTS:
-        return _THERMOSTAT
-    if load.watts is not None and load.watts > CORD_WATTS:
-        return _LABEL
-    if any(kind.load in WIRED for kind in find(load.name)[:1]):
-        return _LABEL
-    return _PLUG_IN
+    wired = (load.watts or 0.0) > CORD_WATTS or any(kind.load in WIRED for kind in find(load.name)[:1])
+    if not wired:
+        return _PLUG_IN
+    return _THERMOSTAT if load.follows in ("heating", "cooling") else _LABEL
 
 
 def shares_of_doubt(weighing: Weighing) -> Floats:
