@@ -25,7 +25,7 @@ WIRED = frozenset(
         "pool pump", "well pump", "hot tub", "furnace fan", "boiler circulator", "whole-house fan", "ceiling fan",
         "bathroom fan", "ventilation fan", "dishwasher", "electric range", "electric clothes dryer",
         "electric water heater", "heat pump water heater", "heat tape", "central air conditioner", "heat pump heating",
-        "strip heat", "electric furnace", "baseboard heater", "electric car", "lights indoors", "lights outdoors",
+        "strip heat", "electric furnace", "baseboard heater", "electric car",
     )
 )  # fmt: skip
 """Kinds that are usually wired in, or stand out of doors by water: no plug-in meter fits (common practice)."""
