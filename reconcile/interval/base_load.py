@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from reconcile.clock import as_day, day_numbers
 from reconcile.house import House, Load
 from reconcile.interval.by_degree import WANDER_SD, Spell
-from reconcile.interval.listed_hours import LISTED_DAYS, fits, listed_watts
+from reconcile.interval.listed_hours import LISTED_DAYS, by_months, fits, listed_watts
 from reconcile.interval.night_weather import LEARNT_SHARE, of_nights
 from reconcile.interval.steps import (
     LEAST_STEP_WATTS,
@@ -197,7 +197,7 @@ class _Nights:
     doubt: Floats
     """What the weather that nobody knows may have moved each night by, one standard deviation [W]."""
     seasonal: Floats
-    """Mean power of listed loads that come and go and run for some hours only, perhaps by night [W]."""
+    """What listed loads that come and go may draw by night, shape (n, k) [W]."""
     dates: list[tuple[int, int, int]]
     """Day of each change, with its 95 % limits, since 1970-01-01 [d]."""
     heated: Floats
@@ -232,13 +232,17 @@ class _Nights:
         limits = dated_changes(dating, night_weights(dating, parts[:, 1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
         mean_c = None if outside is None else outside.mean_c
-        moved = seasonal[days - days[0]]
+        edges = [0, *changes, len(level)]
+        means = [np.average(level[a:b], weights=weights[a:b]) for a, b in pairwise(edges)]
+        months = by_months(house.loads, days, [(day, m) for (day, _, _), m in zip(dates, np.diff(means), strict=True)])
         listed_swing = sum(load.count * (load.watts or 0.0) for load in house.loads if load.follows in BY_WEATHER)
         spans = [day_numbers(span) for span in empty if (span[1] - span[0]).days <= RETURN_DAYS]
         away = np.zeros(len(days), dtype=bool)
         for first, last in spans:
             away |= (first <= days) & (days <= last)
-        return cls(days, level, weights, moves, changes, doubt, moved, dates, heated, mean_c, listed_swing, away, sides)
+        return cls(
+            days, level, weights, moves, changes, doubt, months, dates, heated, mean_c, listed_swing, away, sides
+        )
 
     def means(self) -> list[float]:
         edges = [0, *self.changes, len(self.level)]
@@ -310,20 +314,13 @@ class _Nights:
             own += np.outer(heights, heights) * one_time(heights)
         usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
         own += drift(middle, wandering(value, middle, usually, WANDER_DAYS), WANDER_DAYS)
-        doubt = (
-            np.bincount(place, weights=self.doubt, minlength=count)[held] / np.bincount(place, minlength=count)[held]
+        mean = (place == np.flatnonzero(held)[:, None]) / np.bincount(place, minlength=count)[held, None]
+        doubt, seasonal, heated, weather = (
+            mean @ each for each in (self.doubt, self.seasonal, self.heated, self.weather)
         )
         own += np.outer(doubt, doubt) * (slow(middle, WANDER_DAYS) + swing(middle))
-        listed = (
-            np.bincount(place, weights=self.seasonal, minlength=count)[held] / np.bincount(place, minlength=count)[held]
-        )
-        own += np.outer(listed, listed)
-        for spell in self.heated.T:
-            added = np.bincount(place, weights=spell, minlength=count)[held] / np.bincount(place, minlength=count)[held]
-            own += np.outer(added, added)
+        own += seasonal @ seasonal.T + heated @ heated.T
         # how much the weather adds at all is learnt from the same nights: it is its changes that tell
-        sides = [np.bincount(place, weights=side, minlength=count) for side in self.weather.T]
-        weather = (np.stack(sides, axis=1) / np.maximum(np.bincount(place, minlength=count), 1)[:, None])[held]
         own += (weather @ weather.T) * (LEARNT_SHARE**2 + drift(middle, WANDER_SD, WANDER_DAYS))
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level, weather

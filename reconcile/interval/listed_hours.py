@@ -2,20 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import as_day
 from reconcile.house import Load
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 FITS_WITHIN = 0.2
 """A listed load fits a step where its mean power is this near, as a share (our own judgement)."""
 
 LISTED_DAYS = 10
 """A change this near to the coming or going of a listed load, and no larger than it, is that load's [d]."""
+
+MONTH_OFF = 30
+"""A change of the nights so near to a listed load's first or last day may be its coming or going [d]
+(our own judgement: who lists May to September means a summer)."""
+
+LEAST_OF_IT = 0.25
+"""That is no smaller than this part of what the load draws on the mean (our own judgement)."""
 
 ALL_DAY_HOURS = 20.0
 """Hours a day from which a listed load runs by night as well [h/d]; of the others only their owner knows."""
@@ -44,6 +55,46 @@ def listed_watts(loads: tuple[Load, ...], calendar: list[date]) -> tuple[Floats,
         elif not here.all():
             part += watts
     return all_day, part
+
+
+def by_months(loads: tuple[Load, ...], days: Ints, changes: Sequence[tuple[int, float]]) -> Floats:
+    """What listed loads that come and go may draw by night, shape (n, k) [W].
+
+    Months are no days: such a load is there from a change of the nights near to the first of them to one near to the
+    last, each as likely as the others. Where the nights do not change at either end of it, it is one of the day.
+
+    Parameters
+    ----------
+    days : ndarray of int64, shape (n,)
+        Nights, since 1970-01-01, in order [d].
+    changes : sequence of (int, float)
+        Day of each change of the nights, and its watts.
+
+    Returns
+    -------
+    ndarray
+        Columns, each as likely up as down. What two nights have in common is the sum of the columns' products.
+    """
+    first, last = int(days[0]), int(days[-1])
+    calendar = [as_day(day) for day in range(first - MONTH_OFF, last + MONTH_OFF + 1)]
+    columns = [np.zeros((len(days), 0))]
+    for load in loads:
+        always = load.months is None and load.arrives is None and load.leaves is None
+        if always or load.watts is None or load.follows in ("heating", "cooling"):
+            continue
+        hours = 24.0 if load.follows == "always" else (load.run_hours or 0.0)
+        watts = load.count * load.watts * load.share_on * hours / 24.0
+        here = np.diff(np.array([False, *(_there(load, day) for day in calendar), False]).astype(np.int8))
+        for begin, end in np.flatnonzero(here).reshape(-1, 2) + first - MONTH_OFF:
+            near = [
+                [day for day, more in changes if abs(day - at) <= MONTH_OFF and sign * more >= LEAST_OF_IT * watts]
+                for at, sign in ((begin, 1.0), (end, -1.0))
+            ]
+            comes = near[0] or ([first] if begin <= first else [])
+            goes = near[1] or ([last + 1] if end > last else [])
+            there = [(since <= days) & (days < until) for since, until in product(comes, goes)]
+            columns += [watts * np.array(there, dtype=float).T / len(there) ** 0.5] if there else []
+    return np.concatenate(columns, axis=1)
 
 
 def begins_then(loads: tuple[Load, ...], day: date, watts: float) -> bool:

@@ -204,6 +204,21 @@ def test_a_season_that_the_end_of_the_data_cuts_off_is_no_level_where_nobody_kno
     assert put_in(150, 999, weather=False, loads=(AIR,))[1] < 120.0
 
 
+DAMP = Load("Dehumidifier", watts=450.0, run_hours=8.0, months=frozenset({5, 6, 7, 8, 9}))
+
+
+@pytest.mark.parametrize("begin", [315, 330, 345])
+def test_a_listed_season_that_begins_weeks_early_or_late_is_no_level(begin):
+    """Months are no days: with a dehumidifier of May that came on the 12th, it was said, the meter turned fast."""
+    assert put_in(begin, 999, 180.0, loads=(DAMP,))[1] > 100.0
+    assert put_in(begin, 999, 180.0)[1] < 50.0
+
+
+@pytest.mark.parametrize(("begin", "end"), [(240, 999), (105, 999)])
+def test_a_listed_season_hides_nothing_that_begins_months_before_it_or_as_it_ends(begin, end):
+    assert put_in(begin, end, 180.0, loads=(DAMP,))[1] < 50.0
+
+
 def test_a_season_that_came_back_a_year_later_is_no_new_level():
     """A dehumidifier of two summers, on no list, with the second cut off by the end of the data."""
     house = made_house()
