@@ -1,8 +1,10 @@
 """A planned run read from the interval data: a heater on a plug-in meter for whole hours of a few quiet nights.
 
 Its kWh and hours are typed in; what the intervals rose by while it was on, over what it took, is the registration,
-with nobody at the meter. How far a house's own nights stray from level is taken from its other nights: the same hours,
-read in the same way, with no heater on.
+with nobody at the meter. A hand switches some minutes off the time it writes down, and the meter's clock is off by
+some more, so no edge is looked at: the intervals about both ends of a time on are added up, and hold all the energy
+that those in between do not. How far a house's own nights stray from level is taken from its other nights: the same
+hours, read in the same way, with no heater on.
 """
 
 from __future__ import annotations
@@ -24,8 +26,18 @@ from reconcile.records import dataclass
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MARGIN_HOURS = 1.0
-"""Time on either side of a night's first and last hour that shows the level without the heater [h]."""
+OFF_SECONDS = 600
+"""The heater may be on so long before and after the times written down [s]: a hand and a glance at the clock within
+five minutes, a meter's clock within as much (our own judgement)."""
+
+HAND_SECONDS, HAND_COUNTS = 245.0, 2.0
+"""Standard uncertainty of the time on between two switchings by a hand that is within five minutes at each, either way
+alike [s], and as how many times on it counts beside those whose kWh show how steady the hand was (our own judgement).
+"""
+
+MARGIN_HOURS = 1.5
+"""Time on either side of a night's first and last hour that shows the level without the heater [h] (of 1, 1.5 and 2
+tried on two kinds of simulated homes)."""
 
 NEAR_DAYS = 60
 """Other nights this near are read in the same way for the uncertainty [d]."""
@@ -34,23 +46,18 @@ LEAST_NIGHTS = 20
 """Other sets of nights below which nothing is judged (our own judgement)."""
 
 HUBER = 1.5
-"""Intervals that stray further than so many robust standard deviations count less (P. J. Huber, Annals of Mathematical
+"""What strays further than so many robust standard deviations counts less (P. J. Huber, Annals of Mathematical
 Statistics 35(1), 1964, from memory)."""
 
 SWEEPS, BIWEIGHT = 10, 4.7
-"""Sweeps of the fit; in the later half intervals further than this many robust standard deviations do not count at all
-(J. W. Tukey's biweight, from memory): a shower of electricity in one interval is no part of the level."""
+"""Sweeps of the fit; in the later half what strays further than this many robust standard deviations does not count at
+all (J. W. Tukey's biweight, from memory): a shower of electricity in one interval is no part of the level."""
 
-LATE_SECONDS = 300
-LATE_STEP_SECONDS = 60
-LATE_AT_STEPS = 2.0
-LATE_BETTERS = 0.9
-"""The household's clock may differ from the meter's by this much [s]. The difference that fits best is taken where a
-time on holds at least so many intervals, so that it shows, and where it leaves less than this part of the misfit."""
+LEAST_KWH = 1e-4
+"""Least scatter that is reckoned with [kWh]: a tenth of the last digit of most meters."""
 
-TIMING_SECONDS = 20.0
-"""Standard uncertainty of the household's switching against the meter's clock where it does not show [s] (our own
-judgement: a telephone's time, a hand or a timer)."""
+LEAST_WEIGHT = 1e-3
+"""So that no night is left without any weight at all."""
 
 PLUG_IN_PERCENT = 1.0
 """Limits of a plug-in energy meter where nothing else is said [%] (common practice without a source)."""
@@ -58,9 +65,9 @@ PLUG_IN_PERCENT = 1.0
 COVERAGE_FACTOR = 1.96
 """Of 95 % limits."""
 
-SHORTEST_ON_HOURS = 0.5
-TIMES_HOURLY, TIMES_SHORT = 3, 5
-"""Shortest time on [h], and times on in one night for hourly and shorter intervals (tried on one real home)."""
+ON_HOURS, TIMES = 2.0, 2
+"""Time on [h], and times on in one night: an hour and more is surely on and surely off, and of half an hour and one
+hour, three to five times, none told more (tried on two kinds of simulated homes)."""
 
 PLANNED_NIGHTS = (3, 4, 5, 7)
 PLANNED_HOURS = (0.0, 1.0, 2.0, 3.0)
@@ -68,9 +75,6 @@ PLANNED_HOURS = (0.0, 1.0, 2.0, 3.0)
 
 PLANNED_SETS = 40
 """Sets of other nights read for one plan."""
-
-LATENESS = np.arange(-LATE_SECONDS, LATE_SECONDS + 1, LATE_STEP_SECONDS)
-ON_TIME = int(np.flatnonzero(LATENESS == 0)[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +96,6 @@ class RunRead:
     first_day: int
     end_day: int
     """Both: days since 1970-01-01; the last is not among them [d]."""
-    late_seconds: int = 0
-    """The household's clock behind the meter's [s]."""
 
 
 def read_run(
@@ -101,8 +103,9 @@ def read_run(
 ) -> RunRead | None:
     """Read a planned run from interval data.
 
-    In each night the level is a straight line, and the heater's power times the registration stands on it while it is
-    on; one registration serves all nights.
+    In each night the level is flat, beside how its hours usually differ. Intervals in which the heater surely was on
+    rise by its power times the registration; those about the edges of a stretch, added up, by the rest of its energy
+    times the same. The power is known as well as the hand kept to the hours. One registration serves all nights.
 
     Parameters
     ----------
@@ -121,41 +124,34 @@ def read_run(
         None where the data cover none of the nights or too few other nights are there to learn from.
     """
     grid = _Grid.of(interval, zone)
-    nights = _nights(runs)
-    if grid is None or not nights:
+    if grid is None or sum(run.kwh for run in runs) <= 0.0:
         return None
+    heater = _Heater.of(runs)
+    nights = [(night, _Rows.of(night, grid.step), int(day_numbers([night[0].day])[0])) for night in _nights(runs)]
+    own = {day for _, _, day in nights}
     # a night with a hole, or in which the clock changes, tells nothing; the others do
-    planned = [_Shape.of(night, grid.step) for night in nights]
-    held = [(night, shape, grid.window(shape, shape.day)) for night, shape in zip(nights, planned, strict=True)]
-    shapes = [shape for _, shape, row in held if row is not None]
-    values = [row for _, _, row in held if row is not None]
-    runs = [run for night, _, row in held if row is not None for run in night]
-    if not shapes:
-        return None
-    shown = min(run.hours for run in runs) * HOUR_SECONDS >= LATE_AT_STEPS * grid.step
-    late, registration = _best(shapes, values, shown)
-    own = {shape.day for shape in planned}
-    noise = _placebo(grid, shapes, own, late)
+    held = [(night, rows, day, row) for night, rows, day in nights if (row := grid.window(rows, day)) is not None]
+    usual = [_Usual.of(grid, rows, day, own) for _, rows, day, _ in held]
+    known = [one for one in usual if one is not None]
+    days = [day for _, _, day, _ in held]
+    noise = _placebo(known, days, heater) if held and len(known) == len(held) else None
     if noise is None:
         return None
-    plug_in = plug_in_percent / 100.0 / math.sqrt(3.0) * registration
-    if not shown:
-        usual = float(np.median([run.hours for run in runs])) * HOUR_SECONDS
-        plug_in = math.hypot(plug_in, 2.0 * TIMING_SECONDS / usual * registration)
-    sd = math.hypot(_scatter(noise), plug_in)
-    reference = sum(run.kwh for run in runs)
+    rose = [(row - one.middle)[None] for one, (_, _, _, row) in zip(known, held, strict=True)]
+    registration = float(_registration(known, rose, heater, np.zeros(1))[0])
+    sd = math.hypot(_scatter(noise), plug_in_percent / 100.0 / math.sqrt(3.0) * registration)
+    reference = sum(run.kwh for night, _, _, _ in held for run in night)
     return RunRead(
         registration=registration,
         standard_uncertainty=sd,
         low=registration - COVERAGE_FACTOR * sd,
         high=registration + COVERAGE_FACTOR * sd,
-        nights=len(shapes),
-        hours=sum(run.hours for run in runs),
+        nights=len(held),
+        hours=sum(run.hours for night, _, _, _ in held for run in night),
         reference_kwh=reference,
         read_kwh=registration * reference,
-        first_day=min(shape.day for shape in shapes),
-        end_day=max(shape.day for shape in shapes) + 2,
-        late_seconds=late,
+        first_day=min(days),
+        end_day=max(days) + 2,
     )
 
 
@@ -163,8 +159,8 @@ def read_run(
 class RunPlan:
     """Hours and nights for a planned run, and what it would tell.
 
-    ``from_hour`` is the local hour at which the heater is first switched on; then it is on and off in turn, an interval
-    or an hour at a time, ``times`` times on each of ``nights`` nights.
+    ``from_hour`` is the local hour at which the heater is first switched on; then it is on and off in turn,
+    ``on_hours`` at a time, ``times`` times on each of ``nights`` nights.
     """
 
     from_hour: float
@@ -192,37 +188,38 @@ def plan_run(interval: Interval, zone: ZoneInfo, kw: float, wanted: float) -> Ru
     RunPlan or None
         The fewest nights that give it, or the most that are worth planning; None where too little data are there.
     """
-    grid = _Grid.of(thinned(interval), zone)
+    grid = _Grid.of(interval, zone)
     if grid is None:
         return None
-    on_hours = min(1.0, max(LATE_AT_STEPS * grid.step / HOUR_SECONDS, SHORTEST_ON_HOURS))
-    times = TIMES_HOURLY if on_hours >= 1.0 else TIMES_SHORT
+    # switched in the middle of a long interval, the heater is surely off in those beside it
+    middle = 0.5 * grid.step / HOUR_SECONDS if grid.step >= 2 * OFF_SECONDS else 0.0
     day = int(grid.local[-1] // DAY_SECONDS) - NEAR_DAYS // 2
 
-    def told(nights: int, hour: float) -> RunPlan | None:
-        shapes = [_Shape.of(night, grid.step) for night in _nights(_pattern(day, nights, hour, on_hours, times, kw))]
-        noise = _placebo(grid, shapes, set(), 0, PLANNED_SETS)
+    def night(hour: float) -> list[IntervalRun]:
+        hours = (hour + 2.0 * ON_HOURS * turn for turn in range(TIMES))
+        return [IntervalRun(as_day(day), begin, ON_HOURS, kw * ON_HOURS) for begin in hours]
+
+    def told(hour: float, nights: int) -> RunPlan | None:
+        if (known := learned[hour]) is None:
+            return None
+        days = [day + further for further in range(nights)]
+        heater = _Heater(kw, HAND_SECONDS / (ON_HOURS * HOUR_SECONDS) / math.sqrt(TIMES * nights))
+        noise = _placebo([known] * nights, days, heater, PLANNED_SETS)
         if noise is None:
             return None
         sd = math.hypot(_scatter(noise), PLUG_IN_PERCENT / 100.0 / math.sqrt(3.0))
-        return RunPlan(hour, on_hours, times, nights, sd, sd <= wanted)
+        return RunPlan(hour, ON_HOURS, TIMES, nights, sd, sd <= wanted)
 
+    hours = [hour + middle for hour in PLANNED_HOURS]
+    learned = {hour: _Usual.of(grid, _Rows.of(night(hour), grid.step), day, set()) for hour in hours}
     fewest, *more = PLANNED_NIGHTS
-    found = [plan for plan in (told(fewest, hour) for hour in PLANNED_HOURS) if plan is not None]
+    found = [plan for plan in (told(hour, fewest) for hour in hours) if plan is not None]
     best = min(found, key=lambda plan: plan.standard_uncertainty, default=None)
     for nights in more if best is not None else ():
         if best is not None and not best.reached:
-            longer = told(nights, best.from_hour)
+            longer = told(best.from_hour, nights)
             best = longer if longer is not None and longer.standard_uncertainty < best.standard_uncertainty else best
     return best
-
-
-def _pattern(day: int, nights: int, hour: float, on_hours: float, times: int, kw: float) -> list[IntervalRun]:
-    return [
-        IntervalRun(as_day(day + night), hour + 2.0 * on_hours * turn, on_hours, kw * on_hours)
-        for night in range(nights)
-        for turn in range(times)
-    ]
 
 
 def _scatter(noise: Floats) -> float:
@@ -237,6 +234,69 @@ def _nights(runs: Sequence[IntervalRun]) -> list[list[IntervalRun]]:
     return [[run for run in runs if run.day == day] for day in days]
 
 
+@dataclass(frozen=True, slots=True)
+class _Heater:
+    """The heater's mean power over the hours written down [kW], and its standard uncertainty as a part of it."""
+
+    kw: float
+    doubt: float
+
+    @classmethod
+    def of(cls, runs: Sequence[IntervalRun]) -> _Heater:
+        """Take the doubt from how far the kWh stray from the hours, and from what a hand may do."""
+        hours = sum(run.hours for run in runs)
+        kw = sum(run.kwh for run in runs) / hours
+        strays = sum((HOUR_SECONDS * (run.kwh / kw - run.hours)) ** 2 for run in runs)
+        each = (strays + HAND_COUNTS * HAND_SECONDS**2) / (len(runs) - 1 + HAND_COUNTS)
+        return cls(kw, math.sqrt(each * len(runs)) / (HOUR_SECONDS * hours))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """A night's intervals, added up to what is looked at: those about a stretch's edges together, the others each.
+
+    The heater's energy in a row is ``kwh``, and its power for ``hours`` [h].
+    """
+
+    begin: int
+    """Seconds from local midnight to the first interval [s]."""
+    of_interval: Ints
+    """Row of each interval."""
+    size: Floats
+    """Intervals in each row."""
+    kwh: Floats
+    hours: Floats
+
+    @classmethod
+    def of(cls, night: list[IntervalRun], step: int) -> _Rows:
+        stretches: list[tuple[int, int, list[int], float]] = []
+        for run in sorted(night, key=lambda run: run.from_hour):
+            on, off = run.from_hour * HOUR_SECONDS, (run.from_hour + run.hours) * HOUR_SECONDS
+            first, end = math.floor((on - OFF_SECONDS) / step), math.ceil((off + OFF_SECONDS) / step)
+            surely = list(range(math.ceil((on + OFF_SECONDS) / step), math.floor((off - OFF_SECONDS) / step)))
+            kwh = run.kwh
+            if stretches and first < stretches[-1][1]:  # two that share an interval are one
+                before = stretches.pop()
+                first, end, surely, kwh = before[0], max(end, before[1]), before[2] + surely, kwh + before[3]
+            stretches.append((first, end, surely, kwh))
+        margin = math.ceil(MARGIN_HOURS * HOUR_SECONDS / step)
+        first = stretches[0][0] - margin
+        group = np.arange(stretches[-1][1] + margin - first)
+        energy, hours, each = np.zeros(len(group)), np.zeros(len(group)), step / HOUR_SECONDS
+        for begin, end, surely, kwh in stretches:
+            on_all, at = np.array(surely, dtype=int) - first, begin - first
+            edges = np.setdiff1d(np.arange(at, end - first), on_all)
+            group[edges] = at
+            energy[at], hours[at] = kwh, -each * len(on_all)
+            hours[on_all] = each
+        kept, row, size = np.unique(group, return_inverse=True, return_counts=True)
+        return cls(first * step, row.ravel(), size.astype(float), energy[kept], hours[kept])
+
+    def added(self, kwh: Floats) -> Floats:
+        """Energy of each row."""
+        return np.asarray(np.bincount(self.of_interval, weights=kwh), dtype=float)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Grid:
     """Energy by interval on the local clock."""
@@ -247,101 +307,105 @@ class _Grid:
 
     @classmethod
     def of(cls, interval: Interval, zone: ZoneInfo) -> _Grid | None:
-        parts = [part for part in interval.segments if part.step_seconds <= HOUR_SECONDS and len(part.kwh)]
+        parts = [part for part in thinned(interval).segments if part.step_seconds <= HOUR_SECONDS and len(part.kwh)]
         if not parts:
             return None
         last = parts[-1]
         return cls(local_seconds(last.starts, zone), last.kwh, last.step_seconds)
 
-    def window(self, shape: _Shape, day: int) -> Floats | None:
-        """Energy of a night's intervals, None where one is missing."""
-        begin = day * DAY_SECONDS + shape.begin
+    def window(self, rows: _Rows, day: int) -> Floats | None:
+        """Energy of a night's rows, None where one is missing."""
+        begin = day * DAY_SECONDS + rows.begin
         at = int(np.searchsorted(self.local, begin))
-        held = self.local[at : at + shape.count]
-        if len(held) < shape.count or held[0] != begin or held[-1] != begin + (shape.count - 1) * self.step:
+        held = self.local[at : at + len(rows.of_interval)]
+        if (
+            len(held) < len(rows.of_interval)
+            or held[0] != begin
+            or held[-1] != begin + (len(rows.of_interval) - 1) * self.step
+        ):
             return None
-        return self.kwh[at : at + shape.count]
+        return rows.added(self.kwh[at : at + len(rows.of_interval)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Shape:
-    """A night's intervals: seconds from local midnight to the first, their number, and the heater's energy in each for
-    every lateness of the household's clock.
-    """
+class _Usual:
+    """What a night's rows are without a heater, as the house's other nights show."""
 
-    day: int
-    begin: int
-    count: int
-    kwh: Floats
-    """Shape (lateness, count) [kWh]."""
+    rows: _Rows
+    middle: Floats
+    scatter: Floats
+    """Both: median and robust standard deviation of each row about its night's level [kWh]."""
+    left: dict[int, Floats]
+    """Other nights less the median, by their day [kWh]."""
 
     @classmethod
-    def of(cls, night: list[IntervalRun], step: int) -> _Shape:
-        on = [(run.from_hour * HOUR_SECONDS, (run.from_hour + run.hours) * HOUR_SECONDS, run.kwh) for run in night]
-        margin = max(MARGIN_HOURS * HOUR_SECONDS, step)
-        begin = math.floor((min(a for a, _, _ in on) - margin) / step) * step
-        end = math.ceil((max(b for _, b, _ in on) + margin) / step) * step
-        edges = np.arange(begin, end + 1, step, dtype=float)
-        kwh = np.zeros((len(LATENESS), len(edges) - 1))
-        for row, late in enumerate(LATENESS):
-            for a, b, energy in on:
-                share = np.clip(np.minimum(edges[1:], b + late) - np.maximum(edges[:-1], a + late), 0.0, None)
-                kwh[row] += energy * share / (b - a)
-        return cls(int(day_numbers([night[0].day])[0]), begin, len(edges) - 1, kwh)
+    def of(cls, grid: _Grid, rows: _Rows, day: int, own: set[int]) -> _Usual | None:
+        first, last = int(grid.local[0] // DAY_SECONDS), int(grid.local[-1] // DAY_SECONDS)
+        near = range(max(first, day - NEAR_DAYS), min(last, day + NEAR_DAYS) + 1)
+        held = {other: grid.window(rows, other) for other in near if other not in own}
+        known = {other: row for other, row in held.items() if row is not None}
+        if len(known) < LEAST_NIGHTS:
+            return None
+        nights = np.stack(list(known.values()))
+        middle = np.median(nights, axis=0)
+        flat = nights - middle - _level((nights - middle) / rows.size) * rows.size
+        middle += np.median(flat, axis=0)
+        each = MEDIAN_TO_SD * np.median(np.abs(flat - np.median(flat, axis=0)), axis=0)
+        # a row that seldom stirs may yet stir on the night asked for
+        scatter = np.maximum(each, 0.5 * np.sqrt(rows.size) * np.median(each / np.sqrt(rows.size))) + LEAST_KWH
+        return cls(rows, middle, scatter, dict(zip(known, nights - middle, strict=True)))
 
 
-def _best(shapes: list[_Shape], values: list[Floats], shown: bool) -> tuple[int, float]:
-    """Lateness at which the robust fit leaves least, where it shows, and the registration there."""
-    if not shown:
-        on_time = _fit([shape.kwh[ON_TIME] for shape in shapes], np.concatenate(values)[None])
-        return 0, float(on_time[0][0])
-    fits = [_fit([shape.kwh[row] for shape in shapes], np.concatenate(values)[None]) for row in range(len(LATENESS))]
-    left = np.array([float(fit[1][0]) for fit in fits])
-    row = ON_TIME if left.min() > LATE_BETTERS * left[ON_TIME] else int(left.argmin())
-    return int(LATENESS[row]), float(fits[row][0][0])
+def _level(values: Floats) -> Floats:
+    """Robust mean of each row of values (Huber's), as a column."""
+    level = np.median(values, axis=1, keepdims=True)
+    scale = MEDIAN_TO_SD * np.median(np.abs(values - level), axis=1, keepdims=True) + LEAST_KWH
+    for _ in range(SWEEPS):
+        weight = np.minimum(1.0, HUBER * scale / np.maximum(np.abs(values - level), LEAST_KWH))
+        level = (weight * values).sum(axis=1, keepdims=True) / weight.sum(axis=1, keepdims=True)
+    return level
 
 
-def _fit(heater: list[Floats], values: Floats) -> tuple[Floats, Floats]:
-    """Registration, and the robust misfit, of rows of values of all nights one after another."""
-    total = sum(len(part) for part in heater)
-    levels = np.zeros((total, 2 * len(heater)))
-    at = 0
-    for night, part in enumerate(heater):
-        here = slice(at, at + len(part))
-        levels[here, 2 * night] = 1.0
-        levels[here, 2 * night + 1] = np.linspace(-1.0, 1.0, len(part))
-        at += len(part)
-    design = np.column_stack([np.concatenate(heater), levels])
-    weight = np.ones_like(values)
-    ridge = 1e-9 * np.eye(design.shape[1])
+def _registration(usual: list[_Usual], rose: list[Floats], heater: _Heater, off: Floats) -> Floats:
+    """Registration that fits the nights of some runs, each night of shape (runs, rows), robustly.
+
+    A row is its night's level, the registration times the heater's energy and, where only hours are known, its metered
+    power times these. The metered power is the registration times the heater's, which is known but for its doubt.
+    """
+    sure = heater.doubt**-2.0 * np.array([[1.0, -1.0], [-1.0, 1.0]])
+    robust = [np.ones_like(values) for values in rose]
     for sweep in range(SWEEPS):
-        normal = np.einsum("ri,ij,ik->rjk", weight, design, design) + ridge
-        right = np.einsum("ri,ij,ri->rj", weight, design, values)
-        solved = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
-        left = values - solved @ design.T
-        scale = MEDIAN_TO_SD * np.median(np.abs(left), axis=1, keepdims=True) + 1e-9
+        normal, right = sure, off[:, None] * sure[1]
+        flat = []
+        for one, values, weight in zip(usual, rose, robust, strict=True):
+            size, inverse = one.rows.size, (weight / one.scatter**2)[:, None]
+            columns = np.stack(np.broadcast_arrays(one.rows.kwh, heater.kw * one.rows.hours, values), axis=1)
+            level = (inverse * size * columns).sum(axis=2, keepdims=True) / (inverse * size**2).sum(
+                axis=2, keepdims=True
+            )
+            flat.append(columns - size * level)
+            products = (inverse * flat[-1]) @ flat[-1].transpose(0, 2, 1)
+            normal, right = normal + products[:, :2, :2], right + products[:, :2, 2]
+        solved = np.linalg.solve(normal, right[:, :, None])
+        strays = [
+            np.abs(columns[:, 2] - (solved * columns[:, :2]).sum(axis=1)) / one.scatter
+            for one, columns in zip(usual, flat, strict=True)
+        ]
         if sweep < SWEEPS // 2:
-            weight = np.minimum(1.0, HUBER * scale / np.maximum(np.abs(left), 1e-12))
+            robust = [np.minimum(1.0, HUBER / np.maximum(stray, LEAST_WEIGHT)) for stray in strays]
         else:
-            weight = np.maximum(1.0 - (left / (BIWEIGHT * scale)) ** 2, 0.0) ** 2
-    misfit = np.sum(np.minimum(left**2, (HUBER * scale.min()) * np.abs(left)), axis=1)
-    return solved[:, 0], misfit
+            robust = [np.maximum(1.0 - (stray / BIWEIGHT) ** 2, LEAST_WEIGHT) ** 2 for stray in strays]
+    return np.asarray(solved[:, 0, 0])
 
 
-def _placebo(grid: _Grid, shapes: list[_Shape], own: set[int], late: int, most: int | None = None) -> Floats | None:
+def _placebo(usual: list[_Usual], days: list[int], heater: _Heater, most: int | None = None) -> Floats | None:
     """Registrations read where there was no heater: the same hours of as many other nights, one date after another."""
-    row = int(np.flatnonzero(late == LATENESS)[0])
-    first, last = int(grid.local[0] // DAY_SECONDS), int(grid.local[-1] // DAY_SECONDS)
-    begin, end = max(first, min(s.day for s in shapes) - NEAR_DAYS), min(last, max(s.day for s in shapes) + NEAR_DAYS)
-    known: list[dict[int, Floats]] = []
-    for shape in shapes:
-        found = ((day, grid.window(shape, day)) for day in range(begin, end + 1) if day not in own)
-        known.append({day: values for day, values in found if values is not None})
-    moved = range(begin - shapes[0].day, end - shapes[0].day + 1)
-    usable = [m for m in moved if all(shape.day + m in nights for shape, nights in zip(shapes, known, strict=True))]
+    begin, end = min(min(one.left) for one in usual), max(max(one.left) for one in usual)
+    moved = range(begin - days[0], end - days[0] + 1)
+    usable = [m for m in moved if all(day + m in one.left for day, one in zip(days, usual, strict=True))]
     if len(usable) < LEAST_NIGHTS:
         return None
     usable = usable[:: max(1, len(usable) // most)] if most is not None else usable
-    drawn = [np.stack([nights[shape.day + m] for m in usable]) for shape, nights in zip(shapes, known, strict=True)]
-    read, _ = _fit([shape.kwh[row] for shape in shapes], np.concatenate(drawn, axis=1))
-    return read
+    drawn = [np.stack([one.left[day + m] for m in usable]) for day, one in zip(days, usual, strict=True)]
+    off = heater.doubt * np.random.default_rng(0).standard_normal(len(usable))
+    return _registration(usual, drawn, heater, off)

@@ -42,7 +42,7 @@ def planned_words(figures: Figures) -> dict[str, str]:
         "from_hour": f"{hour}:{minute:02d}",
         "nights": str(figures["nights"]),
         "times": str(figures["times"]),
-        "on": "an hour" if figures["on_hours"] >= 1.0 else "half an hour",
+        "on": f"{figures['on_hours']:.0f} hours",
         "doubt": f"{figures['doubt_percent']:.0f} %",
     }
 
@@ -221,7 +221,7 @@ CHECKS: dict[str, CheckText] = {
     ),
     PLANNED: CheckText(
         "Let the hourly readings (interval data) tell: on {nights} quiet nights, run a portable heater through a plug-in energy meter from "
-        "{from_hour}, {times} times {on} on and {on} off, by the clock of a telephone. Write down the kWh of each time on; "
+        "{from_hour}, {times} times {on} on and {on} off, by the clock of a telephone; a few minutes more or less do no harm. Write down the kWh of each time on; "
         "some days later download those nights' readings. Enter each time on as a run in the interval data on the "
         "field-test sheet. Nobody has to stand at the meter, and it tells the meter to about {doubt}. Never leave a heater "
         "where it could set something on fire.",

@@ -2,6 +2,7 @@
 
 python tests/benchmarks/reference_runs.py                 simulated homes
 python tests/benchmarks/reference_runs.py --real          planned runs on one real home (see interval_signals.py)
+python tests/benchmarks/reference_runs.py --hand --first 5000     switched by hand in another world (quiet_nights.py)
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import quiet_nights
 from interval_signals import homes, real_minutes
 from tables import share
 
@@ -23,7 +25,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, day_numbers, local_second
 from reconcile.house import Interval, Load
 from reconcile.house.site import IntervalRun
 from reconcile.interval.known_load import known_load
-from reconcile.interval.planned_run import plan_run, read_run
+from reconcile.interval.planned_run import RunRead, plan_run, read_run
 from reconcile.interval.switching import switching, thinned
 
 PLUG_IN = 0.01
@@ -76,10 +78,12 @@ def with_run(
     return replace(interval, kwh=np.round(kwh, 3)), runs
 
 
-def nights(count: int, minutes: int, real: bool) -> Iterator[tuple[Interval, ZoneInfo, date, np.random.Generator]]:
+def nights(
+    count: int, minutes: int, real: bool, begin: int = 0
+) -> Iterator[tuple[Interval, ZoneInfo, date, np.random.Generator]]:
     """Stretches of data and the first night of a run in each."""
     data = real_minutes() if real else None
-    for seed in range(count):
+    for seed in range(begin, begin + count):
         rng = np.random.default_rng([13, seed])
         if data is None:
             home = homes.home(seed, 130)
@@ -94,23 +98,36 @@ def nights(count: int, minutes: int, real: bool) -> Iterator[tuple[Interval, Zon
         yield Interval(starts[part][::minutes][known], kwh[known], minutes * 60), ZoneInfo("UTC"), day, rng
 
 
-def runs_line(count: int, minutes: int, real: bool) -> str:
+def runs_line(count: int, minutes: int, real: bool, begin: int) -> str:
     """Errors and coverage of planned runs of three to five nights."""
-    errors, covered, doubts = [], 0, []
-    for interval, zone, first, rng in nights(count, minutes, real):
+    judged = []
+    for interval, zone, first, rng in nights(count, minutes, real, begin):
         registration = float(rng.choice([0.9, 1.0, 1.2]))
         made = with_run(interval, zone, first, int(rng.integers(3, 6)), registration, rng)
-        read = None if made is None else read_run(made[0], zone, made[1])
-        if read is None:
-            continue
-        errors.append(read.registration / registration - 1.0)
-        covered += read.low <= registration <= read.high
-        doubts.append(read.standard_uncertainty)
-    error = np.abs(errors)
+        judged.append((registration, None if made is None else read_run(made[0], zone, made[1])))
+    return told(judged)
+
+
+def by_hand(count: int, minutes: int, hand: quiet_nights.Hand, begin: int) -> str:
+    """The same of quiet nights, the heater switched by hand and all registered alike."""
+    judged = []
+    for seed in range(begin, begin + count):
+        gain = (0.8, 1.0, 1.2)[seed % 3]
+        made = quiet_nights.run_by_hand(seed, minutes, gain, hand)
+        judged.append((gain, None if made is None else read_run(made[0], quiet_nights.ZONE, made[1])))
+    return told(judged)
+
+
+def told(judged: list[tuple[float, RunRead | None]]) -> str:
+    """How far readings are off, and whether their limits hold."""
+    read = [(true, one) for true, one in judged if one is not None]
+    error = np.abs([one.registration / true - 1.0 for true, one in read])
+    covered = sum(one.low <= true <= one.high for true, one in read)
     return (
-        f"{minutes:2d} min: error, robust sd {1.4826 * np.median(error):.3f}, sd {np.std(errors):.3f}; within 8 % "
+        f"error, robust sd {1.4826 * np.median(error):.3f}, rms {np.sqrt(np.mean(error**2)):.3f}; within 8 % "
         f"{share(int((error < 0.08).sum()), len(error))}; within 3 % {share(int((error < 0.03).sum()), len(error))}; "
-        f"limits hold {share(covered, len(error))}; own standard uncertainty {np.mean(doubts):.3f}"
+        f"limits hold {share(covered, len(error))}; own standard uncertainty "
+        f"{np.mean([one.standard_uncertainty / true for true, one in read]):.3f}"
     )
 
 
@@ -119,10 +136,17 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=60)
     parser.add_argument("--heaters", type=int, default=12)
     parser.add_argument("--real", action="store_true")
+    parser.add_argument("--hand", action="store_true")
+    parser.add_argument("--first", type=int, default=0)
     asked = parser.parse_args()
-    for minutes in (60, 15):
-        print("planned run", runs_line(asked.runs, minutes, asked.real), flush=True)
-    for minutes in () if asked.real else (1, 5, 15, 30, 60):
+    for each, clock in ((0.0, 0.0), (0.5, 1.0), (5.0, 4.0)) if asked.hand else ():
+        for minutes in (1, 5, 15, 30, 60):
+            line = by_hand(asked.runs, minutes, quiet_nights.Hand(each, clock), asked.first)
+            print(f"hand within {each:g} min, clock within {clock:g}, {minutes:2d} min: {line}", flush=True)
+    for minutes in () if asked.hand else (60, 15):
+        line = runs_line(asked.runs, minutes, asked.real, asked.first)
+        print(f"planned run {minutes:2d} min: {line}", flush=True)
+    for minutes in () if asked.real or asked.hand else (1, 5, 15, 30, 60):
         for gain in (0.0, 0.2):
             judged = list(heaters(asked.heaters, minutes, gain))
             right, wrong = sum(r for r, _ in judged), sum(w for _, w in judged)

@@ -60,18 +60,21 @@ def test_the_registration_is_read(minutes, hours, within, registration):
     assert near >= 3
 
 
-def test_a_clock_that_is_late_shows_where_intervals_are_short():
-    interval, runs = run_on(nights(1, 5), homes.home(0, 1).first, 1.1, hours=1.0, late=180.0)
+@pytest.mark.parametrize(("minutes", "at", "within"), [(5, 1.0, 0.03), (15, 1.0, 0.03), (60, 1.5, 0.08)])
+@pytest.mark.parametrize("off", [-420.0, 0.0, 420.0])
+def test_the_energy_counts_whenever_it_was_switched(minutes, at, within, off):
+    interval, runs = run_on(nights(1, minutes), homes.home(0, 1).first, 1.1, hours=2.0, times=2, at=at, late=off)
     read = read_run(interval, homes.ZONE, runs)
-    assert read.late_seconds in (120, 180, 240)
-    assert abs(read.registration - 1.1) <= 0.03
+    assert abs(read.registration - 1.1) <= within
+    assert read.low <= 1.1 <= read.high
 
 
 def test_a_plan_names_quiet_hours_and_enough_nights():
     fine, coarse = (plan_run(nights(2, minutes), homes.ZONE, 1.5, 0.02) for minutes in (15, 60))
     assert fine.reached
     assert fine.nights <= coarse.nights
-    assert (fine.on_hours, coarse.on_hours) == (0.5, 1.0)
+    assert (fine.on_hours, coarse.on_hours) == (2.0, 2.0)
+    assert (fine.from_hour % 1.0, coarse.from_hour % 1.0) == (0.0, 0.5)
     never, ever_larger = (plan_run(nights(2, 60), homes.ZONE, kw, 1e-4) for kw in (1.5, 3.0))
     assert not never.reached
     assert ever_larger.standard_uncertainty < never.standard_uncertainty

@@ -301,7 +301,7 @@ def test_a_meter_fast_since_before_the_first_bill_shows_by_a_listed_water_heater
 def test_a_run_that_the_data_would_read_is_offered_with_its_hours():
     answer = reconcile.reconcile(data_homes.billed(home(4), loads=data_homes.listed(home(4), 4)))
     said = [step.text for step in answer.verdict.next_steps]
-    assert any("nobody at the meter" in text and "half an hour on" in text for text in said), said
+    assert any("nobody at the meter" in text and "2 hours on" in text for text in said), said
     hourly = data_homes.billed(homes.with_load(home(3), 300.0, SINCE), minutes=60, loads=data_homes.listed(home(3), 3))
     for made in (hourly, replace(hourly, generation=True)):
         codes = [step.code for step in reconcile.reconcile(made).verdict.next_steps]
