@@ -15,13 +15,14 @@ from reconcile.decide.rules import OFF_LEVEL, Chances, Site, chances
 from reconcile.decide.timer import Timer, timer_of
 from reconcile.decide.told import diary_names, diary_of_then, diary_tells, large_enough_to_date
 from reconcile.facts import Finding
-from reconcile.grounds.data_run import DataRun, could_hide, from_data, planned
+from reconcile.grounds.data_run import DataRun, could_hide, from_data
 from reconcile.grounds.load_shares import OF_THE_LIST, load_shares
 from reconcile.grounds.ranges import bands_of, less_own, rows_of, view_of
 from reconcile.grounds.stages import Certain, Weighed, certain, weighed
 from reconcile.house import House
 from reconcile.house.outdoors import known_days
 from reconcile.kinds import LARGE_MEAN, LARGE_SD, CauseCode, Flag
+from reconcile.plan.night_run import planned
 from reconcile.plan.suspects import suspects_of
 from reconcile.plan.worth import sizes_of, weights_of
 from reconcile.prior_odds import checked_odds

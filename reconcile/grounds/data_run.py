@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from reconcile.costs import COSTS
 from reconcile.distributions import student_below
 from reconcile.house import House
 from reconcile.interval.found import Evidence, IntervalResult
-from reconcile.interval.planned_run import RunPlan, RunRead, plan_run
+from reconcile.interval.planned_run import RunRead
 from reconcile.meter.zone import Zone, decide
 from reconcile.records import dataclass
 from reconcile.result_parts import HiddenError
@@ -32,10 +31,6 @@ class DataRun:
     load: KnownLoad | None = None
     """The listed load it was read from, by its listed watts: no run, and nobody held a plug-in meter."""
 
-
-HEATER_KW, WANTED, WORTH_PLANNING = 1.5, 0.03, 0.06
-"""Power of the heater planned with [kW], the standard uncertainty of registration aimed at, and the largest with which
-a run is worth its nights: it still tells a fifth from nothing (our own judgement)."""
 
 VOLTS_PERCENT = 3.0
 """Standard uncertainty of a heating element's power [%] for the volts it gets, which no plate states: it goes with
@@ -127,21 +122,6 @@ def could_hide(bills: float | None, run: DataRun | None, found: IntervalResult |
         within = max(LEAST_WITHOUT_VOLTS, abs(change.shift) + seen * doubt)
         left.append(HiddenError(100.0 * within, "steps"))
     return min(left, key=lambda one: one.percent or 0.0, default=HiddenError(None, "bills"))
-
-
-def planned(house: House) -> RunPlan | None:
-    """Plan the run that the house's own interval data would read best, where none has been made.
-
-    Returns
-    -------
-    RunPlan or None
-        None without such data, where the house sends energy back, or where no plan of ours tells enough.
-    """
-    made = house.field_test is not None and bool(house.field_test.interval_runs)
-    if house.interval is None or house.generation or made or not len(house.interval.kwh):
-        return None
-    plan = plan_run(house.interval, ZoneInfo(house.timezone), HEATER_KW, WANTED)
-    return plan if plan is not None and plan.standard_uncertainty <= WORTH_PLANNING else None
 
 
 def judged_run(run: RunRead, house: House) -> DataRun:

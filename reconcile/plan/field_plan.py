@@ -22,6 +22,7 @@ from reconcile.meter.resolve import (
     utility_resolution,
 )
 from reconcile.plan.field_steps import PlanStep, plan_steps
+from reconcile.plan.night_run import planned, run_told
 from reconcile.records import dataclass
 from reconcile.result import plain
 from reconcile.say import Voice
@@ -34,6 +35,8 @@ from reconcile.texts.safety import Codes, Reader
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from reconcile.interval.planned_run import RunPlan
 
 METER_CAUSES = ("meter-step", "meter-always", "old-meter-slow", "meter-low")
 CONSTANT_CAUSES, TIMED_CAUSES = ("constant-load",), ("constant-load", "timed-load")
@@ -73,6 +76,8 @@ class Plan:
     """Instruments at hand that must not be used behind a cover."""
     wanted_percent: float | None = None
     """Expanded uncertainty that the test should reach [%]."""
+    night_run: RunPlan | None = None
+    """A run that the house's own interval data would read by themselves."""
 
     @property
     def falls_short(self) -> frozenset[str]:
@@ -105,6 +110,11 @@ class Plan:
         """What the bills point to first, and whether a test can answer."""
         said = () if self.likeliest is None or self.urgent else (self.likeliest,)
         return " ".join(texts.lines((*said, self.answer), self.voice))
+
+    @property
+    def by_night(self) -> str:
+        """What to do on the nights of a run that interval data read; empty where none is planned."""
+        return "" if self.night_run is None else run_told(self.night_run, self.voice)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -269,6 +279,7 @@ def plan_test(
         _likeliest(house_or_result),
         _unfit(instruments),
         expanded_percent,
+        planned(house),
     )
 
 

@@ -8,7 +8,6 @@ from typing import Any
 
 from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
 from reconcile.house import House
-from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import Decision, Hazard
 from reconcile.loads.handbook import find
 from reconcile.plan.first import ADVICE, BEFORE_ALL, OF_ONE_BILL, in_order, of_a_season, read_today
@@ -24,6 +23,7 @@ from reconcile.plan.looks import (
     two_as_one,
     weather_look,
 )
+from reconcile.plan.night_run import run_words
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (
     BEGINS_AT_HOME,
@@ -46,7 +46,7 @@ from reconcile.say import quoted
 from reconcile.texts import tell
 from reconcile.texts.meter_words import AGAIN, WAYS
 from reconcile.texts.requests import HOUSEHOLD, request
-from reconcile.texts.step_words import NAMED, PLANNED, RUN_AGAIN, planned_words
+from reconcile.texts.step_words import NAMED, PLANNED, RUN_AGAIN
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
@@ -411,7 +411,7 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
         left = [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left]
     figures = {"ways": ", or ".join((WAYS | AGAIN)[way] for way in left)}
     if PLANNED in left and situation.planned is not None:
-        figures = {"ways": situation.voice.fill(figures["ways"], _run(situation.planned))}
+        figures = {"ways": situation.voice.fill(figures["ways"], run_words(situation.planned))}
     tested = any(finding.code == "meter-test" for finding in situation.findings)  # with better instruments
     steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left and not tested else []
     found_out = tested or situation.case.site.run in ("fast", "slow", "inside")
@@ -420,17 +420,12 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     return steps
 
 
-def _run(plan: RunPlan) -> dict[str, str]:
-    told = {"from_hour": plan.from_hour, "nights": plan.nights, "times": plan.times, "on_hours": plan.on_hours}
-    return planned_words(told | {"doubt_percent": 200.0 * plan.standard_uncertainty})
-
-
 def _planned(situation: Situation) -> list[Step]:
     """The run that the data read by themselves, beside the one that is read at the meter."""
     plan = situation.planned
     if plan is None or PLANNED in _known(situation):
         return []
-    step = made(situation, PLANNED, _run(plan), Hazard.PLUG_IN)
+    step = made(situation, PLANNED, run_words(plan), Hazard.PLUG_IN)
     return [replace(step, for_cause=belongs(situation, Check.KNOWN_LOAD))]
 
 

@@ -27,6 +27,7 @@ from reconcile.read.tables.cells import Grid
 from reconcile.report.drawn.field_figures import budget_contributions, verdict_zones
 from reconcile.report.pages.field_record import judge_text, record_html
 from reconcile.report.pages.field_sheet import POINTS, plan_text, sheet_html
+from reconcile.report.views.interval_view import run_told
 from reconcile.report.workbooks.field_workbook import sheet_workbook
 from reconcile.texts.field.field_keys import path_of
 from reconcile.texts.safety import CAUTIONS, Reader, cautions_for, first_of_all
@@ -410,3 +411,23 @@ def test_a_run_in_the_interval_data_has_rows_of_the_workbook_where_there_are_dat
     assert test.interval_runs == (IntervalRun(date(2025, 11, 3), 1.0, 1.0, 1.483),)
     without = openpyxl.load_workbook(sheet_workbook(plan_test(home()), tmp_path / "none.xlsx"))["field test"]
     assert "interval run" not in {row[0].value for row in without.iter_rows()}
+
+
+def test_a_run_by_night_stands_on_the_sheet_and_in_the_record_where_the_data_would_read_it():
+    starts = np.arange("2025-07-01", "2025-11-01", np.timedelta64(1, "h"), dtype="datetime64[s]")
+    kwh = np.round(0.3 + 0.02 * np.random.default_rng(3).standard_normal(len(starts)), 3)
+    house = home(interval=Interval(starts, kwh, 3600))
+    planned = plan_test(house)
+    page = plain(sheet_html(planned))
+    assert "2 times 2 hours on" in planned.by_night
+    for words in (planned.by_night, "<th>from hour</th>", "<th>heater kWh</th>"):
+        assert words in page
+    assert planned.by_night in " ".join(plan_text(planned).split())
+    assert "nobody at the meter" not in sheet_html(plan_test(home()))
+    on = [IntervalRun(date(2025, 9, day), hour, 2.0, 3.0) for day in (8, 9, 10) for hour in (1.5, 5.5)]
+    made = replace(house, field_test=FieldTest(interval_runs=tuple(on)))
+    told = run_told(made)
+    assert "12 hours on 3 nights" in told
+    record = plain(record_html(judge_test(made), made.field_test, house=made))
+    assert f'<p class="answer">{told}</p>' in record
+    assert "from hour 1.5; hours 2; heater kWh 3" in record

@@ -72,7 +72,7 @@ def record_html(
     test : FieldTest, optional
         What was written down; with it the record also says who read with what, and every reading.
     house : House, optional
-        With it the record also says what one count of the meter is worth.
+        With it the record also says what one count of the meter is worth, and what a run in its interval data shows.
     whole : bool
         A page of its own; else what stands in a notebook's cell.
 
@@ -82,6 +82,7 @@ def record_html(
         HTML that needs nothing else.
     """
     from reconcile.report.drawn.field_figures import budget_contributions, verdict_zones
+    from reconcile.report.views.interval_view import run_told
 
     # beside a sign of danger no figure stands: the readings as written do
     judged = [run for run in result.runs if run.registration_percent is not None and not result.dangers]
@@ -103,6 +104,7 @@ def record_html(
             people=() if test is None else people(test.records),
             blanks=BLANKS,
             missing=() if test is None else missing(test),
+            by_night="" if house is None or result.dangers else run_told(house),
             constant="" if house is None else constant_words(house),
             carried=() if test is None else carried(test),
             readings=() if test is None else readings(test),

@@ -16,6 +16,7 @@ from reconcile.report.pages.html import GENERATOR
 from reconcile.report.pages.templating import environment
 from reconcile.report.words import clean, shorten
 from reconcile.texts import safety
+from reconcile.texts.field.field_keys import INTERVAL_RUN
 from reconcile.texts.field.field_plan_words import TESTS, StepWords, lines, step_words
 from reconcile.texts.safety import Caution, Reader, Signal
 
@@ -32,6 +33,7 @@ PHOTOGRAPHS = (
     "from a distance, conduit, ring and seal as they are",
 )
 """What to photograph, touching nothing."""
+BY_NIGHT = "By night, read from the interval data, with nobody at the meter"
 TRUE_WATTS = {
     "split-phase": "V1 x A1 x PF + V2 x A2 x PF",
     "network": "V1 x A1 x PF + V2 x A2 x PF; for a load between two legs all of it x 0.866",
@@ -91,6 +93,8 @@ def plan_text(plan: Plan, width: int = WIDTH, reader: Reader = Reader.HOUSEHOLDE
         out += listing(step.words.do, width, "   - ")
         out += listing(step.words.expect, width, "   Expect: ")
         out += listing(step.words.proves, width, "   It shows: ")
+    if plan.by_night and not qualified:
+        out += ["", BY_NIGHT, *wrap(plan.by_night, width, "   - ")]
     out += ["", "What each test can tell"]
     for told in plan.resolutions:
         can = "" if told.resolves is None else ("; it would tell this one" if told.resolves else "; not this one")
@@ -173,6 +177,8 @@ def sheet_html(plan: Plan, for_whom: Literal["householder", "electrician"] = "ho
             photographs=PHOTOGRAPHS,
             generator=f"{GENERATOR} {__version__}",
             points=POINTS,
+            by_night=BY_NIGHT,
+            in_data={key.name: key.words for key in INTERVAL_RUN},
         )
     )
 

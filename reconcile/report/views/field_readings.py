@@ -13,7 +13,7 @@ from reconcile.texts.field.field_keys import RECORD, RUN, SHOWN, words_of
 
 if TYPE_CHECKING:
     from reconcile.house import House
-    from reconcile.house.site import FieldTest, Instrument, Leg, Record, Registered, Run
+    from reconcile.house.site import FieldTest, Instrument, IntervalRun, Leg, Record, Registered, Run
 
 PLUG_IN = (
     "background_w_before", "reference_watts", "reference_kwh", "outlet_volts_off", "outlet_volts_on",
@@ -57,7 +57,8 @@ def readings(test: FieldTest) -> tuple[Reading, ...]:
         )
         for b in test.branches
     )  # fmt: skip
-    return (*quiet, *runs, *branches, *off)
+    nights = (Reading("interval run", _day(run.day), "the interval data", _night(run)) for run in test.interval_runs)
+    return (*quiet, *runs, *branches, *off, *nights)
 
 
 def constant_words(house: House) -> str:
@@ -139,6 +140,12 @@ def _load(run: Run) -> str:
         if (value := getattr(run, name)) is not None
     ]
     return "; ".join([*_legs(run.legs), *parts])
+
+
+def _night(run: IntervalRun) -> str:
+    return "; ".join(
+        f"{words_of('interval_run', key)} {_value(getattr(run, key))}" for key in ("from_hour", "hours", "kwh")
+    )
 
 
 def _legs(legs: tuple[Leg, ...]) -> Iterator[str]:
