@@ -122,9 +122,10 @@ def reconcile(
         if site.run in ("cannot-tell", "inside") and readings.percent is not None and readings.expanded is not None
         else None
     )
+    tied = _tied(rows, intervals)
     told = Told(
         rows, causes, diary=bool(settled), danger=bool(house.dangers or readings.dangers), costs=costs,
-        listed=bool(house.loads) and not made.vague, one_factor=facts.one_factor,
+        listed=bool(house.loads) and not made.vague, one_factor=facts.one_factor, tied=tied,
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
     if case.whose and not case.site.run:  # nothing is said of a meter before that is seen, nor what a test would give
@@ -154,7 +155,7 @@ def reconcile(
             shares=shares,
             dearest=dearest,
             pricier=pricier,
-            tied=_tied(rows, intervals),
+            tied=tied,
             planned=planned(house),
         )
     )

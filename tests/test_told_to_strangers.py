@@ -231,6 +231,11 @@ def test_several_low_bills_are_spoken_of_as_several_and_by_what_is_known_of_them
     assert "(about 63 %)" in named
     away = headline("explained", bare_figures(clear=False, told=None, away="away"), Voice())
     assert "Your diary says that nobody was at home" in away
+    open_yet = {"clear": False, "told": None, "over_since": False, "leading": ""}
+    borne_out = headline("explained", bare_figures(**open_yet, tied=True), Voice())
+    assert "no reading is off" in borne_out
+    assert "may put it right" not in borne_out
+    assert "may put it right" in headline("explained", bare_figures(**open_yet), Voice())
 
 
 def test_a_slow_meter_is_named_where_it_is_not_the_likeliest() -> None:

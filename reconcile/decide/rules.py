@@ -152,6 +152,8 @@ class Case:
     """The house's own appliances switch more since a date, and the diary tells of none that was replaced."""
     whose: bool = False
     """The records leave open which home's meter, or which multiplier, the bills are of: a test would not tell."""
+    tied: bool = False
+    """The interval data add up to every bill that stands out: no reading of them is off."""
     costs: Costs = COSTS
 
     @property
@@ -232,7 +234,7 @@ def _above(case: Case, odds: Chances) -> bool:
 
 def _odd(case: Case, odds: Chances) -> bool:
     misread = case.apart > 0 and odds.high + odds.swap >= case.costs.desk_at
-    return (misread or case.low_open) and not case.told
+    return (misread or case.low_open) and not (case.told or case.tied)
 
 
 RULES: tuple[Rule, ...] = (
@@ -290,7 +292,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "moved", Decision.PAPERWORK, "use likely moved between two bills: a reading may be off",
         lambda case, odds: odds.swap >= case.costs.desk_at and odds.swap + odds.high >= case.costs.likely
-        and (case.apart > 0 or max(odds.swap, odds.high) >= odds.none),
+        and not case.tied and (case.apart > 0 or max(odds.swap, odds.high) >= odds.none),
     ),
     Rule(
         "above-list", Decision.INVENTORY, "all the bills stand above the list, and by enough to be worth measuring",

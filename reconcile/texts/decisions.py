@@ -10,6 +10,7 @@ from reconcile.texts import Figures, Sentence, tell
 from reconcile.texts.field.field_test import places
 from reconcile.texts.headline_parts import (
     ADD_THEM,
+    ADD_UP,
     AWAY,
     BLIND,
     COLDER,
@@ -21,6 +22,7 @@ from reconcile.texts.headline_parts import (
     GONE,
     HIDES,
     IF_AWAY,
+    IF_USED,
     INVERTER,
     IT_IS_OVER,
     LATER,
@@ -198,8 +200,6 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
             f"{reading}.",
         )
     what = leading or "The bills cannot tell yet why."
-    if figures.get("tied"):
-        return sentences(seen, what, diary, "The hourly readings add up to it: it was used.")
     told = "Its reading should be checked."
     if figures.get("calm") and not leading:  # what passes is thought of first
         told = (
@@ -239,7 +239,7 @@ def _blind(voice: Voice, figures: Figures) -> str:
 
 def _calm(voice: Voice, figures: Figures) -> str:
     """What is left to say where nothing needs a check."""
-    seen = stands_out(voice, figures)
+    seen = sentences(stands_out(voice, figures), ADD_UP if figures.get("tied") else "")
     if figures["clear"]:
         given = listed(figures["known"])
         if figures["hidden_percent"]:
@@ -259,7 +259,7 @@ def _calm(voice: Voice, figures: Figures) -> str:
         return sentences(seen, str(figures["leading"]), shape, diary, fell)
     if low:
         over = sentences(IT_IS_OVER, "" if diary or not figures["cannot_tell"] else WHY_LOW)
-        return sentences(seen, diary, over if figures["over_since"] else IF_AWAY)
+        return sentences(seen, diary, over if figures["over_since"] else IF_USED if figures.get("tied") else IF_AWAY)
     if figures["cannot_tell"]:
         dearer = "" if seen or figures.get("priced") else str(figures["dearest"])
         priced = not seen and (dearer or figures.get("priced"))

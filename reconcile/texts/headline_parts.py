@@ -16,6 +16,7 @@ MISMATCHES = (
 )
 DESK = "Settle this with the utility's billing desk."
 ADD_THEM = "Add the two: nothing is lost if a kWh costs the same on both."
+ADD_UP = "The hourly readings add up to the same: no reading is off."
 NO_DESK = "There is nothing to ask of the utility."
 OPEN_YET = "The next bills will tell more."
 """In place of it, where a rise is likely all the same."""
@@ -42,7 +43,8 @@ LOOK_AT_IT = "A look at its thermostat, its filter and its outdoor unit can tell
 IT_IS_OVER = "It is over: the bills since then are within their range."
 WHY_LOW = "What was different then, these bills cannot tell yet."
 IF_AWAY = "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right."
-"""Said of bills that are low, by whether others have come since."""
+IF_USED = "If nobody was at home then, nothing needs to be done."
+"""Said of bills that are low, by whether others have come since, and whether hourly readings bear them out."""
 LATER = "What it did not count may be billed later."
 INVERTER = "The inverter's display would tell."
 TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)

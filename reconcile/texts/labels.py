@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 HAZARDS = (
-    "With the billing records",
+    "With the billing records, and by asking",
     "Looking and writing down",
     "With a plug-in meter, nothing opened",
     "At the breakers, every cover on",

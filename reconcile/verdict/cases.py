@@ -44,6 +44,8 @@ class Told:
     """Whether a list of loads was used."""
     one_factor: bool = False
     """Readings of one register give the kWh of the bills throughout: no multiplier changed."""
+    tied: bool = False
+    """The interval data add up to every bill that stands out: its reading is right."""
 
 
 OF_ANOTHER = ("meter-work", "meter-number/since", "multiplier/perhaps")
@@ -89,6 +91,7 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         low=flags.count(Flag.UNDER),
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
+        tied=told.tied,
         above_plate=any(finding.code == ABOVE_PLATE for finding in findings),
         resized=any(finding.code == STEP_SIZES and finding.figures["open"] for finding in findings),
         whose=any(finding.key in OF_ANOTHER for finding in findings)

@@ -153,6 +153,8 @@ def test_the_diary_calms_a_load_it_tells_of_and_an_odd_bill():
 def test_a_low_bill_that_its_readings_bear_out_asks_nothing():
     assert decide(case(CALM, {"low": 1}, {"none": 0.2, "leading": 0.7})).name == "explained"
     assert decide(case(CALM, {"low": 1, "low_open": True}, {"none": 0.2, "leading": 0.7})).name == "odd-bill"
+    borne_out = {"low": 1, "low_open": True, "tied": True}  # the hourly readings add up to it
+    assert decide(case(CALM, borne_out, {"none": 0.2, "leading": 0.7})).name == "explained"
 
 
 def test_what_cannot_be_told():
