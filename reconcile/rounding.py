@@ -25,6 +25,44 @@ def step_of(doubt: float | None) -> float:
     return float(10.0 ** math.floor(math.log10(doubt / 2.0)))
 
 
+def limits_step(half_width: float) -> float:
+    """Return the step to which limits are rounded: at most a tenth of half their distance, or 1 where that is enough.
+
+    A bill beside a limit is flagged by what is printed: limits moved by a quarter of their distance would flag bills in
+    order. Each step is a multiple of the finer ones.
+
+    Parameters
+    ----------
+    half_width : float
+        Half the distance between the limits, in their own unit; above 0.
+
+    Examples
+    --------
+    >>> limits_step(240.0), limits_step(83.0), limits_step(15.0), limits_step(3.0), limits_step(0.6)
+    (10.0, 5.0, 1.0, 1.0, 0.1)
+    """
+    if not (math.isfinite(half_width) and half_width > 0):
+        return 1.0
+    tenth = half_width / 10.0
+    power = float(10.0 ** math.floor(math.log10(tenth)))
+    return max(5.0 * power if tenth >= 5.0 * power else power, min(step_of(half_width), 1.0))
+
+
+def limits_shown(low: float, high: float) -> tuple[float, float]:
+    """Round limits as they are printed; rounded again they stay as they are.
+
+    Examples
+    --------
+    >>> limits_shown(693.7, 1093.2), limits_shown(10.2, 109.8)
+    ((690.0, 1090.0), (10.0, 110.0))
+    """
+    step = 0.0
+    while (wider := limits_step((high - low) / 2.0)) > step:
+        step = wider
+        low, high = to_step(low, step), to_step(high, step)
+    return low, high
+
+
 def two_figure_step(value: float) -> float:
     """Return the step that leaves two figures of a rough number.
 

@@ -18,7 +18,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from reconcile.records import dataclass
-from reconcile.rounding import currency_places, half_up, step_of, to_step, two_figure_step
+from reconcile.rounding import currency_places, half_up, limits_shown, limits_step, step_of, to_step, two_figure_step
 
 if TYPE_CHECKING:
     from babel import Locale
@@ -343,7 +343,8 @@ class Voice:
         """
         if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):
             return NOTHING
-        step = step_of((high - low) / 2.0)
+        low, high = limits_shown(low, high)
+        step = limits_step((high - low) / 2.0)
         return f"{self.number(low, step)} to {self.number(high, step)}{' ' + unit if unit else ''}"
 
     def fill(self, template: str, figures: Mapping[str, Any]) -> str:

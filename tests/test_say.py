@@ -10,7 +10,7 @@ from babel.numbers import format_currency, format_decimal, get_currency_precisio
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from reconcile.rounding import currency_places
+from reconcile.rounding import currency_places, limits_shown
 from reconcile.say import NO_BREAK, Voice
 
 LOCALES = sorted(localedata.locale_identifiers())
@@ -52,3 +52,13 @@ def test_days_have_english_months_in_the_order_of_the_locale(name, form):
 def test_a_number_of_any_length_is_written():
     assert Voice().number(1e91, 1.0).count(",") == 30
     assert Voice().number(12.0, 1.0) == "12"
+
+
+def test_limits_are_printed_as_they_flag() -> None:
+    """Rounded once more, limits stay as they were: a bill of 705 is not under a range printed from 700."""
+    assert Voice().between(*limits_shown(706.0, 1105.4)) == "710 to 1,110"
+    for low in range(0, 900, 7):
+        for width in (3.3, 19.96, 99.7, 199.7, 999.4, 1996.0):
+            shown = limits_shown(float(low), low + width)
+            assert limits_shown(*shown) == shown
+            assert max(abs(shown[0] - low), abs(shown[1] - low - width)) <= max(0.055 * width, 0.5)

@@ -19,7 +19,7 @@ from reconcile.house.outdoors import THIN_PERIOD
 from reconcile.kinds import KINDS, Flag, Lasts
 from reconcile.records import dataclass
 from reconcile.result import Cause, Period, Visible
-from reconcile.rounding import step_of, to_step
+from reconcile.rounding import limits_shown, limits_step
 from reconcile.say import Voice
 from reconcile.texts.findings import aside_text
 from reconcile.texts.notices import NOT_JUDGED
@@ -163,11 +163,11 @@ def _flag(billed: float, low: float, high: float) -> Flag:
 
 
 def _shown(low: float, high: float, usual: float) -> tuple[float, float]:
-    """Limits rounded to their own width, the usual between them: the flag follows from what is printed."""
+    """Limits rounded as they are printed, the usual between them: the flag follows from what is printed."""
     if not (math.isfinite(low) and math.isfinite(high)):
         return math.nan, math.nan
-    step = step_of((high - low) / 2.0)
-    least, most = max(to_step(low, step), 0.0) if low >= 0 else to_step(low, step), to_step(high, step)
+    least, most = limits_shown(low, high)
+    step = limits_step((most - least) / 2.0)
     return least - step * (least > usual), most + step * (most < usual)
 
 
