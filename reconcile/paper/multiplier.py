@@ -40,6 +40,10 @@ LAST = 2
 """Bills before an exchange that tell whether what changed had changed before it (our choice: one may be odd)."""
 FEWEST_READ = 3
 """Bills with readings needed to speak of one factor for all (our choice)."""
+ROUNDED = 0.5
+"""A printed kWh is rounded by this much at most [kWh]."""
+SHARP = 1.02
+"""Bills tell a factor where rounding leaves it no more room than this (our choice)."""
 FEWEST_ALIKE = 2
 """Bills that charge the same whole number times their readings before it is one multiplier, and no chance (our
 choice)."""
@@ -106,7 +110,9 @@ def examine_factor(ledger: Ledger, off: Collection[int]) -> Finding | None:
 
 
 def shared_factors(ledger: Ledger, off: Collection[int]) -> dict[int, float]:
-    """Find bills that charge the same whole number times their readings, as those of a new meter may all do.
+    """Find bills that charge one and the same number of times their readings, as those of a new meter may all do.
+
+    Two bills are enough for a whole number; for any other, three whose rounding leaves little room.
 
     Parameters
     ----------
@@ -118,14 +124,53 @@ def shared_factors(ledger: Ledger, off: Collection[int]) -> dict[int, float]:
     dict of int to float
         Each such bill, with the number its register difference is multiplied by.
     """
-    whole: dict[int, float] = {}
-    for i in off:
-        moved = ledger.moved[i] or 0.0
-        factor = ledger.kwh[i] / moved * ledger.multipliers[i] if moved > 0 else 0.0
-        if round(factor) > 1 and abs(factor / round(factor) - 1.0) <= EXACT_WITHIN:
-            whole[i] = float(round(factor))
-    counts = Counter(whole.values())
-    return {i: factor for i, factor in whole.items() if counts[factor] >= FEWEST_ALIKE}
+    factors = {i: limits for i in sorted(off) if (limits := _factor_limits(ledger, i)) is not None}
+    whole = {i: round(math.sqrt(low * high)) for i, (low, high) in factors.items()}
+    within = {i for i, n in whole.items() if n > 1 and abs(math.sqrt(math.prod(factors[i])) / n - 1.0) <= EXACT_WITHIN}
+    counts = Counter(whole[i] for i in within)
+    alike = {i: float(whole[i]) for i in within if counts[whole[i]] >= FEWEST_ALIKE}
+    left = {i: limits for i, limits in factors.items() if i not in alike}
+    while left:
+        groups = [[i for i, (low, high) in left.items() if low <= at <= high] for at, _ in left.values()]
+        group = max(groups, key=len)
+        if sum(left[i][1] <= left[i][0] * SHARP for i in group) < FEWEST_READ:
+            break
+        alike |= dict.fromkeys(group, _shared_by(ledger, group, left))
+        left = {i: limits for i, limits in left.items() if i not in group}
+    return alike
+
+
+def _shared_by(ledger: Ledger, group: Sequence[int], limits: Mapping[int, tuple[float, float]]) -> float:
+    """The plainest number that all bills of a group may charge their readings times."""
+    low, high = max(limits[i][0] for i in group), min(limits[i][1] for i in group)
+    together = _factor_limits(ledger, *group)  # from the first reading to the last only two are rounded
+    if together is not None and together[0] <= high and low <= together[1]:
+        low, high = max(low, together[0]), min(high, together[1])
+    return plainest(low, high)
+
+
+def _factor_limits(ledger: Ledger, *group: int) -> tuple[float, float] | None:
+    """Between what numbers of times their readings bills may charge: kWh, and the readings of each run, are rounded."""
+    runs = sum(b - a > 1 for a, b in pairwise(group)) + 1
+    times = ledger.multipliers[group[0]]
+    step = runs * max(1.0, *(ledger.meters[i].step_kwh for i in group)) * times
+    moved, kwh = sum(ledger.moved[i] or 0.0 for i in group), sum(ledger.kwh[i] for i in group)
+    rounded = ROUNDED * len(group)
+    if moved <= step or not kwh > rounded or not ledger.spans.isdisjoint(group):
+        return None
+    return times * (kwh - rounded) / (moved + step), times * (kwh + rounded) / (moved - step)
+
+
+def plainest(low: float, high: float) -> float:
+    """Return the number between two that is written with the fewest decimals.
+
+    Examples
+    --------
+    >>> plainest(1.1987, 1.2009)
+    1.2
+    """
+    middle = math.sqrt(low * high)
+    return next((value for places in range(9) if low <= (value := round(middle, places)) <= high), middle)
 
 
 def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[Finding], dict[int, Aside]]:
@@ -149,7 +194,7 @@ def examine_multipliers(ledger: Ledger, ratios: dict[int, float]) -> tuple[list[
 def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]:
     groups: dict[tuple[int | float, float], list[int]] = {}
     for i, ratio in sorted(ratios.items()):
-        used = usual_multiplier(ratio, ledger.multipliers[i]) or round(ratio)
+        used = usual_multiplier(ratio, ledger.multipliers[i]) or ratio
         groups.setdefault((used, ledger.multipliers[i]), []).append(i)
     out = []
     for (used, given), periods in groups.items():
@@ -166,12 +211,21 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
                     "used": used,
                     "given": given,
                     **_begins_with(ledger, periods),
+                    "since": _since(ledger, periods),
+                    "more": too_much,
                     "read": tuple(ledger.moved[i] for i in periods),
                 },
                 asks=("multiplier",),
             )
         )
     return out
+
+
+def _since(ledger: Ledger, periods: Sequence[int]) -> bool:
+    """Whether these are all the bills with readings from one of several on, and those before charge what was read."""
+    read = [i for i in ledger.live if ledger.moved[i] is not None and i not in ledger.spans]
+    first = read.index(periods[0])
+    return len(periods) > 1 and first > 0 and read[first:] == list(periods)
 
 
 def _begins_with(ledger: Ledger, periods: Sequence[int]) -> dict[str, Any]:

@@ -207,10 +207,20 @@ def _suggested(voice: Voice, f: Figures) -> str:
 
 
 def _charges(voice: Voice, f: Figures) -> str:
+    which = _which(voice, f)
+    if f["since"]:
+        which = f"Since {voice.day(f['bill'][0])}, each of {f['count']} bills"
+    more = f"{voice.kwh(abs(f['more']))} {'more' if f['more'] > 0 else 'less'} than was read"
     return (
-        f"{_which(voice, f)} charges {voice.exact(f['used'])} times the difference of its readings; the multiplier "
+        f"{which} charges {_factor(voice, f['used'])} times the difference of its readings, in all {more}; the multiplier "
         f"given is {voice.exact(f['given'])}." + _begins(voice, f) + _all_paid(f)
     )
+
+
+def _factor(voice: Voice, times: float) -> str:
+    """Write a number of times with all its decimals, four at most."""
+    decimals = f"{times:.4f}".rstrip("0").partition(".")[2]
+    return voice.number(times, 10.0 ** -len(decimals))
 
 
 def _begins(voice: Voice, f: Figures) -> str:
