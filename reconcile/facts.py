@@ -42,8 +42,8 @@ OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED, Aside.CONTRADICTED)
 """Reasons for which a bill was never asked for, or is asked for on another one."""
 
 
-OTHERS = "meter-number/since"
-"""Key of the finding of bills that may be of another home's meter."""
+OTHERS = ("meter-number/since", "meter-number/jump")
+"""Keys of the findings of bills that may be of another home's meter."""
 MOVED = ("interval-mismatch/moved", "interval-mismatch/estimate")
 """Findings of energy that stands on one bill instead of the next; the sum of these bills is right."""
 

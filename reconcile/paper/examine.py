@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reconcile.facts import Aside, Facts, Finding
+from reconcile.facts import OTHERS, Aside, Facts, Finding
 from reconcile.house import House
 from reconcile.money.own_prices import own_prices
 from reconcile.money.recompute import recompute
@@ -71,7 +71,7 @@ def examine(house: House) -> Facts:
     known = {f.periods for f in beside}
     findings = [f for f in findings if f.key != "other-charge/arrears" or f.periods not in known]
     exchanged = examine_exchanges(ledger)
-    others = {i: Aside.OTHER_METER for f in exchanged if f.key == "meter-number/since" for i in f.periods}
+    others = {i: Aside.OTHER_METER for f in (*exchanged, *seen.findings) if f.key in OTHERS for i in f.periods}
     findings += [
         *exchanged,
         *examine_meter_work(ledger),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 
 from reconcile.facts import Aside, Finding
@@ -9,6 +10,7 @@ from reconcile.house import Bill, RegisterReading, registers
 from reconcile.house.registers import energy_by_readings
 from reconcile.paper.ledger import Ledger, passed_zero
 from reconcile.paper.multiplier import usual_multiplier
+from reconcile.paper.register_jumps import jump_finding, register_jumps
 from reconcile.records import dataclass
 
 AGREES_KWH = 1.0
@@ -175,10 +177,14 @@ def _edges(ledger: Ledger, loose: frozenset[int], seen: Seen) -> set[int]:
     """Compare closing with opening readings; return bills whose own difference is thereby accounted for."""
     mended: set[int] = set()
     changed = {x.period for x in ledger.exchanges}
-    for k in ledger.joins:
+    jumps = register_jumps(ledger)
+    seen.findings += [jump_finding(ledger, first, later) for first, later in jumps.items()]
+    for k in sorted(ledger.joins):
         a, b = ledger.live[k], ledger.live[k + 1]
         closing, opening = ledger.bills[a].reading_end, ledger.bills[b].reading_start
         if closing is None or opening is None or a in loose or b in changed or a in ledger.spans:
+            continue
+        if _between_registers(jumps, a, b):
             continue
         apart = (opening - closing) * ledger.multipliers[b]
         if abs(apart) <= max(AGREES_KWH, ledger.meters[b].step_kwh) * max(ledger.multipliers[b], 1.0):
@@ -191,6 +197,10 @@ def _edges(ledger: Ledger, loose: frozenset[int], seen: Seen) -> set[int]:
         else:
             seen.findings.append(_unjoined(ledger, a, b, apart, slip))
     return mended
+
+
+def _between_registers(jumps: Mapping[int, Sequence[int]], a: int, b: int) -> bool:
+    return any(a == before or (a == later[-1] and b not in later) for before, later in jumps.items())
 
 
 def _one_slip(ledger: Ledger, b: int, closing: float, opening: float) -> registers.Misread | None:
@@ -245,8 +255,8 @@ def _unjoined(ledger: Ledger, a: int, b: int, apart: float, slip: registers.Misr
             "closing": closing,
             "opening": opening,
             "how": slip,
-            "exchange": slip is None and opening < closing / 10 and ledger.bills[a].meter is None,
             "kwh": -apart,
+            "on_both": apart < 0 and -apart <= min(ledger.kwh[a], ledger.kwh[b]),
         },
         asks=ASK,
         household=READ,

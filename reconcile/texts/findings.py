@@ -27,7 +27,7 @@ ASIDE: dict[Aside, str] = {
     Aside.STOPPED: "The meter seems to have stopped: its kWh do not say what was used.",
     Aside.SENT_OUT_UNKNOWN: "It does not say what was sent out, so what was used is not known.",
     Aside.UNIT: "Its kWh seem to be in another unit or in another column.",
-    Aside.OTHER_METER: "It is of another meter than the one given as this home's.",
+    Aside.OTHER_METER: "It may be of another meter than this home's.",
     Aside.MISTYPED: "Its amount pays for other kWh than those typed.",
 }
 """Why a bill is not judged."""

@@ -168,10 +168,20 @@ def _unjoined(voice: Voice, f: Figures) -> str:
     )
     if f["how"]:
         text += f" ({HOW[f['how']]}: one of the two may be a misread or keying error)"
-    elif f["exchange"]:
-        text += " (or was the meter exchanged? then give its date in events.csv)"
+    if f["kwh"] > 0 and not f["on_both"]:
+        return f"{text}. Both readings cannot stand: a register only rises."
     both = "are on both bills" if f["kwh"] > 0 else "are on neither bill"
     return f"{text}. {voice.kwh(abs(f['kwh']))} {both} if both readings stand."
+
+
+def _jump(voice: Voice, f: Figures) -> str:
+    bills = "the bill after it is" if f["count"] == 1 else f"the {f['count']} bills from then on are"
+    same = f" Both print meter {f['meter']}." if f["meter"] else ""
+    return (
+        f"The bill to {voice.day(f['day'])} closes at {voice.reading(f['closing'])}; the next one opens at "
+        f"{voice.reading(f['opening'])}, and the register goes on from there. No single misread figure does that.{same} "
+        f"Either the meter was exchanged about then, or {bills} of another home's meter."
+    )
 
 
 def _rollover(voice: Voice, f: Figures) -> str:
@@ -351,6 +361,7 @@ RECORDS: dict[str, Sentence] = {
     "meter-exchange": _exchange,
     "meter-number": _meter_number,
     "meter-number/since": _meter_number_since,
+    "meter-number/jump": _jump,
     "meter-work": (
         "The diary names work at the meters on {day:day}; since then the bills are about {after:per_day}, before about "
         "{before:per_day}. Where several homes stand together, meters or their wires can be mixed up: the number on the "

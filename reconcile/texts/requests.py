@@ -114,6 +114,12 @@ REQUESTS: dict[str, Request] = {
         "Tell the billing desk if the number on the meter's face is not the one on the bill.",
         "Confirm which meter serves this address.",
     ),
+    "which-meter-since": Request(
+        "Ask the billing desk whether the meter was exchanged about {day:day}, and which meter's number the bills since then "
+        "are of. If it was exchanged, write that day in events.csv as meter-exchange: then these bills are judged too.",
+        "Tell me whether the meter was exchanged about {day:day}, with both meters' numbers and readings, and confirm which "
+        "meter serves this address; correct the bills if they are of another one.",
+    ),
     "which-home": Request(
         "If the meter does not follow this home, ask the utility to check on site which home it serves. Do not unplug, open "
         "or move anything at the meters.",

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from reconcile.costs import Costs
 from reconcile.decide.rules import Case, Chances, Site
-from reconcile.facts import Finding
+from reconcile.facts import OTHERS, Finding
 from reconcile.grounds.ranges import LASTING_CODES, PART_AT
 from reconcile.house import House
 from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
@@ -48,7 +48,7 @@ class Told:
     """The interval data add up to every bill that stands out: its reading is right."""
 
 
-OF_ANOTHER = ("meter-work", "meter-number/since", "multiplier/perhaps")
+OF_ANOTHER = ("meter-work", *OTHERS, "multiplier/perhaps")
 """Findings, by their key, that leave open whose meter, or which multiplier, the bills are of."""
 
 

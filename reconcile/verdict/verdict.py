@@ -251,7 +251,7 @@ def _flagged(given: Inputs, flag: Flag) -> list[Period]:
 
 def _proved(given: Inputs) -> Finding | None:
     """What the records show of more money than all bills marked high are over: it leads."""
-    others = next((f for f in given.findings if f.key == OTHERS), None)
+    others = next((f for f in given.findings if f.key in OTHERS), None)
     if others is not None:  # whose bills they are comes before what the other ones show
         return others
     over = summed(given.rows, Flag.OVER)
@@ -262,7 +262,7 @@ def _proved(given: Inputs) -> Finding | None:
 
 def _of_another(given: Inputs, proved: Finding | None) -> dict[str, Any] | None:
     """The bills that may be of another home's meter, in money: nothing else is told beside them."""
-    if proved is None or proved.key != OTHERS:
+    if proved is None or proved.key not in OTHERS:
         return None
     amounts = [given.house.bills[i].amount for i in proved.periods]
     known = [amount for amount in amounts if amount is not None]
@@ -298,7 +298,7 @@ def _whose(given: Inputs) -> tuple[str, ...]:
 
 
 def _opens(finding: Finding) -> bool:
-    return finding.key in ("multiplier/perhaps", "meter-number/since") or finding.code == "meter-work"
+    return finding.key in ("multiplier/perhaps", *OTHERS) or finding.code == "meter-work"
 
 
 def _since(given: Inputs) -> Looked | None:

@@ -40,7 +40,7 @@ def phone_lines(result: Reconciliation) -> list[str]:
     """Return what to say, line by line."""
     voice, rows = result.voice, result.rows
     # a price is asked about whatever was used
-    apart = result.verdict.requests == ("which-rate",) or any(f.key == OTHERS for f in result.findings)
+    apart = result.verdict.requests == ("which-rate",) or any(f.key in OTHERS for f in result.findings)
     marked = [] if apart else [row for row in rows if row.flag == "over"]
     seen = ""
     if marked:

@@ -86,7 +86,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     over, seen = verdict.over, verdict.could_hide.percent
     told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
     times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
-    others = next((f for f in result.findings if f.key == OTHERS), None)
+    others = next((f for f in result.findings if f.key in OTHERS), None)
     if others is not None:
         told = [(f"{voice.figure(sum(result.rows[i].billed_kwh or 0.0 for i in others.periods))} kWh", IN_QUESTION)]
     elif times > (over.kwh if over.bills else 0.0):

@@ -65,7 +65,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     rises = price_rises(result.findings) if "which-rate" in verdict.requests else ()
     told += [rise for rise in rises if rise not in told]
     # a price is asked about whatever was used
-    wrong &= not any(f.key == OTHERS for f in result.findings)  # the bills of this home are not the question
+    wrong &= not any(f.key in OTHERS for f in result.findings)  # the bills of this home are not the question
     touched = touched_by_meter(result) if requests else ()
     # beside a meter that was found wrong, the bills before it are not the question
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER and wrong and (not touched or i in touched)]
