@@ -108,12 +108,13 @@ def reconcile(
     leading = max((c.probability for c in causes if c.code != "none"), default=0.0)
     groups = chances(weighing, leading) if weighing is not None else None
     findings = exchanges_asked(findings, rows, groups, costs)
-    settled = diary_tells(house, weighing)
-    event = (
-        settled
-        or diary_names(house, weighing)
-        or diary_of_then(house, leading_of(causes, costs.look_at, bills_out(rows)))
-    )
+    likeliest = leading_of(causes, costs.look_at, bills_out(rows))
+    fell = any(row.flag is Flag.UNDER for row in rows) if likeliest is None else (likeliest.kwh or 0.0) < 0.0
+    odd_one = next((cause for cause in causes if cause.code == "single-period"), None) if bills_out(rows) else None
+    # what came accounts for no bill that is low
+    rose = not fell or any(row.flag is Flag.OVER for row in rows)
+    settled = diary_tells(house, weighing) if rose else None
+    event = settled or (diary_names(house, weighing) if rose else None) or diary_of_then(house, likeliest or odd_one)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
     site, readings = _site(known, from_data(intervals, house, wrong, costs.likely))
     percent = view.meter_percent if view is not None else None

@@ -301,3 +301,29 @@ def test_a_meter_taken_down_that_was_slow_is_no_question_for_the_desk() -> None:
         assert not {"exchange-readings", "old-meter-test"} & set(result.verdict.requests)
     else:
         assert "exchange-readings" in result.verdict.requests
+
+
+def low_in_december(*events: Event) -> Reconciliation:
+    """A home with one low bill, that of December 2024, and what its diary says."""
+    made = bills(18, lambda day: -4.0 if date(2024, 11, 30) <= day < date(2024, 12, 30) else 0.0)
+    return answer(House("Low once", made, events=events, loads=(Load("refrigerator", watts=150.0, follows="always"),)))
+
+
+@pytest.mark.parametrize(
+    "event", [Event(date(2024, 12, 3), "new-load", load="electric car"), Event(date(2024, 12, 3), "guests")]
+)
+def test_what_raises_bills_accounts_for_none_that_is_low(event: Event) -> None:
+    def low(result: Reconciliation) -> float:
+        causes = (c for c in result.causes if c.code == "single-period" and (c.kwh or 0.0) < 0.0)
+        return sum(c.probability for c in causes)
+
+    silent, told = low_in_december(), low_in_december(event)
+    assert silent.verdict.over.bills == 0
+    assert low(silent) > 0.1
+    assert low(told) == pytest.approx(low(silent), abs=0.05)
+    assert "diary" not in told.verdict.headline
+
+
+def test_a_thing_taken_away_within_a_low_bill_is_quoted() -> None:
+    told = low_in_december(Event(date(2024, 12, 16), "removed-load", note="old freezer gone"))
+    assert "old freezer gone" in told.verdict.headline

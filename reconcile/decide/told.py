@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import timedelta
 
 import numpy as np
 
@@ -61,6 +62,7 @@ def diary_names(house: House, weighing: Weighing | None) -> Event | None:
     return _told(house, weighing, by_usual=False)
 
 
+SOON = timedelta(days=EVENT_DAYS)
 BILL_DAYS = 30.4
 """Days of a bill, roughly."""
 NO_RISE = ("away", "outage", "removed-load", "meter-exchange", "price-plan", "nothing-replaced")
@@ -88,7 +90,9 @@ def diary_of_then(house: House, cause: Cause | None) -> Event | None:
         return None
     no = NO_RISE if ended or (cause.kwh or 0.0) > 0.0 else NO_FALL
     told = [e for e in house.events if e.kind not in no and (e.load or e.note) and not _far_too_small(e, cause)]
-    near = [event for event in told if abs((event.day - since).days) <= EVENT_DAYS]
+    # of one bill, whatever is told of its own days
+    last = until if cause.code == "single-period" and until is not None else since
+    near = [event for event in told if since - SOON <= event.day <= max(last, since + SOON)]
     if not near and until is not None:  # what was done when it ended
         return next((e for e in told if e.kind in DONE and abs((e.day - until).days) <= EVENT_DAYS), None)
     return min(near, key=lambda event: abs((event.day - since).days), default=None)

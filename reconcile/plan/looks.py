@@ -179,6 +179,7 @@ def think_back(situation: Situation) -> Step:
         figures = {"span": (bill.start, bill.end), "low": (cause.kwh or 0.0) < 0.0}
     if cause is not None and cause.code == "old-meter-slow" and event is not None and last is not None:
         figures = {"span": (event.day, last.end), "low": False}  # what came raised the bills since
+    figures["kept"] = bool(situation.house.events)
     return made(situation, "diary", figures | noted(situation), Hazard.PAPER)
 
 

@@ -116,7 +116,8 @@ def think_back(voice: Voice, figures: Figures) -> str:
         if figures["low"]
         else "guests, a heater, a repair, somebody ill"
     )
-    return f"Think back to {when}: {what}? Write it with its date into a file events.txt beside the bills, a line each."
+    where = "your diary" if figures["kept"] else "a file events.txt beside the bills, a line each"
+    return f"Think back to {when}: {what}? Write it with its date into {where}."
 
 
 def named(voice: Voice, figures: Figures) -> str:

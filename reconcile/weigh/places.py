@@ -316,6 +316,12 @@ def _too_small(event: Event, facts: Facts, days: Floats) -> bool:
     return most is not None and most * float(days[known].sum()) < EVENT_SMALL * float(facts.billed_kwh[known].sum())
 
 
+def _may_tell(told: str, kind: kinds.Kind) -> bool:
+    """Whether a line of the diary may tell of a kind of cause: nobody at home raises no bill, and guests lower none."""
+    wrong_way = (told == "away" and kind.size_mean > 0.0) or (told == "guests" and kind.size_mean < 0.0)
+    return kind.code in EVENT_CODES.get(told, ()) and not wrong_way
+
+
 def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Floats:
     """Chance of a kind, more at onsets where the diary speaks of something like it.
 
@@ -325,7 +331,7 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     usual = prior.large_chance if row.large else prior.chance
     if row.sure:  # days were told from days by their weather: bills hear of it once more, and not for the first time
         usual = min(usual * SEEN_LIFT, 0.5)
-    told = [event.day.toordinal() for event in events if prior.code in EVENT_CODES.get(event.kind, ())]
+    told = [event.day.toordinal() for event in events if _may_tell(event.kind, prior)]
     chance = np.full(len(start), usual)
     if told:  # two lines about the same days say no more than one
         near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
