@@ -1,7 +1,8 @@
 """What each load should use in each billing period: nominal energy, its doubt, and its slope in balance temperature.
 
 Clock loads: hours a day x eligible days. Always: 24 h. Heating and cooling: hours a degree-day x the period's
-degree-days about a balance temperature, capped each day at 24 h of the load's watts.
+degree-days about a balance temperature, capped each day at 24 h of the load's watts; a heat pump and its strips share
+the heating (:mod:`reconcile.loads.backup`).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import numpy as np
 from reconcile.array_types import Flags, Floats, Ints
 from reconcile.house import Bill, House, Load
 from reconcile.house.outdoors import normal_year_degree_days, outdoors
+from reconcile.loads import backup
 from reconcile.loads.limits import limits
 from reconcile.loads.unknown_climate import in_every_climate
 from reconcile.records import dataclass
@@ -60,6 +62,8 @@ class LoadEnergy:
     balance_bend: Floats
     """What that slope leaves out: the energy with the balance so much higher, and with it so much lower, beyond twice
     the usual [kWh], shape (n, J)."""
+    balance_sd_c: Floats
+    """Standard uncertainty of each load's balance temperature [K], shape (J,)."""
     log_sd: Floats
     """Standard uncertainty of the logarithm of the load's factor, shape (J,)."""
     hours_guessed: Flags
@@ -130,7 +134,7 @@ def daily_energy_kwh(load: Load) -> float:
     return load.count * active / 1000.0
 
 
-def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
+def load_energy(bills: Sequence[Bill], house: House, stages: Sequence[backup.Stage | None] | None = None) -> LoadEnergy:
     """Compute every load's energy in every period.
 
     Parameters
@@ -139,7 +143,10 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         The n periods.
     house : House
         Its loads (J) and weather.
+    stages : sequence, optional
+        How a heat pump and its strips share the heating; by the house's own list where not given.
     """
+    stages = backup.stages(house.loads) if stages is None else stages
     first = min(bill.start for bill in bills)
     last = max(bill.closes for bill in bills)
     opens = np.array([(bill.start - first).days for bill in bills])
@@ -154,7 +161,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
     follow = [j for j, load in enumerate(house.loads) if load.follows in ("heating", "cooling")]
     bent = count + len(follow)
     daily = np.zeros((bent + len(follow) + 5, calendar.days))
-    log_sd = np.zeros(count)
+    log_sd, balance_sd_c = np.zeros(count), np.full(count, BALANCE_SD_C)
     guessed = np.zeros(count, dtype=bool)
     base_watts = np.zeros(count)
     for j, load in enumerate(house.loads):
@@ -164,12 +171,14 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         if j in follow:
             at = follow.index(j)
             if mean_c is not None:
-                kwh, slope, daily[bent + at], from_sizing = _weather_load(load, house, mean_c, eligible)
+                course = _weather_load(load, house, mean_c, eligible, stages[j])
             else:
-                kwh, slope, from_sizing, away[:, j] = _in_all(load, places, eligible)
-            daily[j], daily[count + at] = kwh, slope * balance_sd_c(load)
-            if from_sizing:
-                log_sd[j] = np.hypot(limits(load)[0] / 196.0, DESIGN_LOG_SD)
+                course, away[:, j] = _in_all(load, places, eligible, stages[j])
+            daily[j], daily[count + at], daily[bent + at] = course.kwh, course.slope, course.bend
+            balance_sd_c[j] = course.balance_sd_c
+            if course.sized:
+                backs_up = (stage := stages[j]) is not None and stage.part == "strips"
+                log_sd[j] = np.hypot(limits(load)[0] / 196.0, backup.BACKUP_LOG_SD if backs_up else DESIGN_LOG_SD)
                 guessed[j] = False
         elif load.kwh_per_year is not None:
             daily[j] = load.count * load.kwh_per_year / calendar.days_a_year(load) * eligible
@@ -192,6 +201,7 @@ def load_energy(bills: Sequence[Bill], house: House) -> LoadEnergy:
         kwh=sums[:, :count],
         balance_slope=slopes,
         balance_bend=bends,
+        balance_sd_c=balance_sd_c,
         log_sd=log_sd,
         hours_guessed=guessed,
         base_watts=base_watts,
@@ -218,47 +228,68 @@ def _in_climates(places: Sequence[tuple[float, House, Floats]]) -> Floats:
 
 
 def _in_all(
-    load: Load, places: Sequence[tuple[float, House, Floats]], eligible: Floats
-) -> tuple[Floats, Floats, bool, Floats]:
-    """Daily kWh of heating or cooling over all climates, its slope, whether sized, and how far each climate is off."""
-    found = [_weather_load(load, house, mean_c, eligible) for _, house, mean_c in places]
+    load: Load, places: Sequence[tuple[float, House, Floats]], eligible: Floats, stage: backup.Stage | None
+) -> tuple[_Course, Floats]:
+    """How heating or cooling runs over all climates, and how far each climate is off."""
+    found = [_weather_load(load, house, mean_c, eligible, stage) for _, house, mean_c in places]
     shares = np.array([share for share, _, _ in places])
-    kwh = np.array([one[0] for one in found])
+    kwh = np.array([one.kwh for one in found])
     mean = shares @ kwh
-    return mean, shares @ np.array([one[1] for one in found]), found[0][3], np.sqrt(shares)[:, None] * (kwh - mean)
+    slope = shares @ np.array([one.slope for one in found])
+    balance_sd_c = float(shares @ np.array([one.balance_sd_c for one in found]))
+    course = _Course(mean, slope, np.zeros_like(mean), balance_sd_c, found[0].sized)
+    return course, np.sqrt(shares)[:, None] * (kwh - mean)
 
 
-def balance_sd_c(load: Load) -> float:
-    """Return the standard uncertainty of a load's balance temperature [K]."""
-    return BALANCE_SD_C if load.balance_c is None else STATED_BALANCE_SD_C
+@dataclass(frozen=True, slots=True, eq=False)
+class _Course:
+    """How heating or cooling runs, by day."""
+
+    kwh: Floats
+    slope: Floats
+    """Change for one standard uncertainty of the balance temperature [kWh]."""
+    bend: Floats
+    """What the slope leaves out [kWh]."""
+    balance_sd_c: float
+    sized: bool
+    """Whether its hours come from sizing alone."""
 
 
-def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats) -> tuple[Floats, Floats, Floats, bool]:
-    """Daily kWh, its slope in balance temperature and its bend; and whether its hours came from sizing."""
+def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats, stage: backup.Stage | None) -> _Course:
     cooling = load.follows == "cooling"
     balance = load.balance_c
     if balance is None:
         balance = COOLING_BALANCE_C if cooling else HEATING_BALANCE_C
-    moved = balance + balance_sd_c(load) * np.array([[-1.0], [0.0], [1.0]])
-    depths = degree_days(mean_c, moved, cooling=cooling) * eligible
-    depth = depths[1]
-    power = load.count * (load.watts or 0.0) * load.share_on / 1000.0
+    sd_c, swing = BALANCE_SD_C if load.balance_c is None else STATED_BALANCE_SD_C, 0.0
+    if stage is not None:
+        heated_c = HEATING_BALANCE_C if stage.balance_c is None else stage.balance_c
+        cold, hot = (
+            _design_depth(house, mean_c, heated_c),
+            _design_depth(house, mean_c, COOLING_BALANCE_C, cooling=True),
+        )
+        reach = backup.reach_k(stage, heated_c, cold, hot)
+        load = replace(load, hours_per_degree_day=backup.hours_a_kelvin_day(stage, heated_c, reach))
+        if stage.part == "strips":
+            balance, swing = heated_c - reach, backup.HALF_DAY_C
+            sd_c = sd_c if load.balance_c is not None else float(np.hypot(sd_c, backup.CARRIES_LOG_SD * reach))
+    halves = mean_c + swing * np.array([[-1.0], [1.0]])
+    moved = balance + sd_c * np.array([-1.0, 0.0, 1.0])
+    depths = np.array([degree_days(halves, one, cooling=cooling).mean(axis=0) for one in moved]) * eligible
+    beyond = (degree_days(halves, balance, cooling=cooling) > 0.0).mean(axis=0) * eligible
+    depth, up = depths[1], -sd_c if cooling else sd_c
     if load.kwh_per_year is not None:
         year = normal_year_degree_days(house, balance, cooling=cooling)
         record = degree_days(mean_c, balance, cooling=cooling)
         a_year = max(float(record.mean()) * 365.0 if year is None else year, 1e-9)
-        yearly: Floats = load.count * load.kwh_per_year * depth / a_year
-        a_kelvin = load.count * load.kwh_per_year / a_year * (depth > 0) * eligible * (-1.0 if cooling else 1.0)
-        bend: Floats = load.count * load.kwh_per_year / a_year * (_BEND @ depths)
-        return yearly, np.asarray(a_kelvin, float), bend, False
-    rate, from_sizing = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
+        each = load.count * load.kwh_per_year / a_year
+        return _Course(each * depth, each * beyond * up, each * (_BEND @ depths), sd_c, sized=False)
+    rate, sized = _hours_per_kelvin_day(load, house, mean_c, balance, eligible, cooling)
     runs = np.minimum(rate * depths, 24.0)
     run = runs[1]
+    power = load.count * (load.watts or 0.0) * load.share_on / 1000.0
     standby = load.count * load.standby_watts / 1000.0 * (24.0 - run) * eligible
-    kwh = power * run + standby
-    moving = (depth > 0) & (run < 24.0)
-    slope = power * rate * moving * (-1.0 if cooling else 1.0)
-    return np.asarray(kwh, float), np.asarray(slope, float), power * (_BEND @ runs), from_sizing
+    slope = power * rate * beyond * (run < 24.0) * up
+    return _Course(power * run + standby, slope, power * (_BEND @ runs), sd_c, sized or stage is not None)
 
 
 def _hours_per_kelvin_day(
@@ -266,14 +297,18 @@ def _hours_per_kelvin_day(
 ) -> tuple[float, bool]:
     if load.hours_per_degree_day is not None:
         return load.hours_per_degree_day, False
-    depth = degree_days(mean_c, balance, cooling=cooling) * eligible
     if load.run_hours is not None:
+        depth = degree_days(mean_c, balance, cooling=cooling) * eligible
         running = depth[depth > 0]
         return (load.run_hours / float(running.mean()) if running.size else 0.0), False
+    return 24.0 * DESIGN_DUTY / max(_design_depth(house, mean_c, balance, cooling=cooling), 3.0), True
+
+
+def _design_depth(house: House, mean_c: Floats, balance_c: float, *, cooling: bool = False) -> float:
+    """Return how far the site's design day is beyond a balance temperature [K]."""
     known = np.zeros(0) if house.weather is None else house.weather.mean_c[np.isfinite(house.weather.mean_c)]
     design_day = np.percentile(known if known.size else mean_c, 99.0 if cooling else 1.0)
-    design = float(degree_days(np.array([design_day]), balance, cooling=cooling)[0])
-    return 24.0 * DESIGN_DUTY / max(design, 3.0), True
+    return float(degree_days(np.array([design_day]), balance_c, cooling=cooling)[0])
 
 
 def _log_sd(load: Load) -> float:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.house import Load
-from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy, balance_sd_c
+from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy
 from reconcile.weigh import constants as k
 from reconcile.weigh.ways import remembered, yearly_swing
 
@@ -61,7 +61,7 @@ def off_the_station(loads: Sequence[Load], energy: LoadEnergy, middle: Floats) -
     """
     if not loads or energy.weather_gap.min() >= 1.0:
         return np.zeros((len(middle), 0))
-    a_kelvin = energy.balance_slope @ np.array([1.0 / balance_sd_c(load) for load in loads])
+    a_kelvin = energy.balance_slope @ (1.0 / energy.balance_sd_c)
     turn = 2.0 * np.pi * middle / 365.25
     wave: Floats = k.STATION_WAVE_C * np.column_stack([a_kelvin * np.cos(turn), a_kelvin * np.sin(turn)])
     return wave

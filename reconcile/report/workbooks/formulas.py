@@ -154,11 +154,13 @@ def _has_temperatures(result: Reconciliation) -> bool:
 
 def _probed(result: Reconciliation, loads: Sequence[Load]) -> list[list[float]]:
     """Let the loads' own arithmetic answer for probe loads whose kWh are the number wanted."""
+    from reconcile.loads.backup import stages
     from reconcile.loads.energy import load_energy
 
     if not loads:
         return []
-    energy = load_energy(result.house.bills, replace(result.house, loads=tuple(loads)))
+    probed = replace(result.house, loads=tuple(loads))
+    energy = load_energy(result.house.bills, probed, stages(result.house.loads))
     return [[float(value) for value in column] for column in energy.kwh.T]
 
 
