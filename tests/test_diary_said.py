@@ -327,3 +327,13 @@ def test_what_raises_bills_accounts_for_none_that_is_low(event: Event) -> None:
 def test_a_thing_taken_away_within_a_low_bill_is_quoted() -> None:
     told = low_in_december(Event(date(2024, 12, 16), "removed-load", note="old freezer gone"))
     assert "old freezer gone" in told.verdict.headline
+
+
+@pytest.mark.parametrize(("odd", "asked"), [(10, False), (17, True)])
+def test_nobody_reads_the_meter_today_for_a_bill_that_others_have_followed(odd: int, asked: bool) -> None:
+    first = date(2024, 1, 5) + timedelta(days=DAYS * odd)
+    made = bills(18, lambda day: 9.0 if first <= day < first + timedelta(days=DAYS) else 0.0)
+    once = House("High once", made, loads=(Load("refrigerator", watts=150.0, follows="always"),))
+    steps = [step.code for step in answer(without_readings(once)).verdict.next_steps]
+    assert "check-reading" in steps
+    assert ("own-readings" in steps) is asked

@@ -261,11 +261,13 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name == "generation" or (fell and not steps):
         steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))
     if name in ("odd-bill", "late-bill", "moved"):
-        low = case.low > 0 and not case.high  # how much is used now says nothing of a bill that was low
+        low = case.low > 0 and not case.high
         steps += [two_as_one(situation) or think_back(situation)]
         if not situation.tied:
             steps += [asking("check-low-reading" if low else "check-reading")]
-            steps += [] if low else [check_step(situation, Check.OWN_READINGS)]
+            # how much is used now says nothing of a bill that was low, nor of one that others have followed
+            since = situation.last_bill is not None and situation.last_bill not in situation.odd
+            steps += [] if low or (since and situation.odd) else [check_step(situation, Check.OWN_READINGS)]
         colder = not low and not weathered(house) and of_a_season(situation.odd, house)
         steps += [plain(situation, "more-weather")] if colder else []
     if name in ("run-outside", "run-open", "bills-alone"):
