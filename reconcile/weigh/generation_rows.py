@@ -260,6 +260,7 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
         np.zeros((len(level), model.factors.shape[1])),
         columns @ columns.T + np.diag(scatter**2),
         effect,
+        np.zeros_like(effect),
         nothing,
         nothing,
     )

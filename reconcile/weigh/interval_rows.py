@@ -174,7 +174,8 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     start = np.where(np.isnan(found.start), -np.inf, found.start)
     stops = _stops(found, model)
     rows = sum(len(signal.value) for signal in evidence)
-    residual, noise, effect = np.zeros(rows), np.zeros((rows, rows)), np.zeros((rows, len(found.kind)))
+    residual, noise = np.zeros(rows), np.zeros((rows, rows))
+    effect, turned = np.zeros((2, rows, len(found.kind)))
     at = 0
     for signal in evidence:
         if not len(signal.value):
@@ -191,6 +192,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             share = np.where(grows, share, np.round(share))
             if signal.onset is not None:  # the sizes moved at once: nothing that grows moved them so
                 share[:, grows] = 0.0
+        turned[here] = np.where(meter, share - until, 0.0)
         size: Floats | float = signal.base_kwh_per_day
         if signal.kind == "base-load":
             effect[here] = np.where(steady, shape.per_day * share, 0.0)
@@ -222,7 +224,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 times = np.where(_by_weather(found, side), held, np.where(meter, share - until, 0.0))
                 effect[here] += part[:, None] * times
     nothing = np.zeros(rows, dtype=bool)
-    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, nothing, nothing)
+    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, turned, nothing, nothing)
 
 
 def _while_there(evidence: Sequence[Evidence], begins: Floats, ends: Floats) -> Floats:
@@ -273,6 +275,7 @@ def together(first: SiteRows, second: SiteRows) -> SiteRows:
         np.concatenate([first.factors, second.factors]),
         noise,
         np.concatenate([first.effect, second.effect]),
+        np.concatenate([first.turned, second.turned]),
         np.concatenate([first.night, second.night]),
         np.concatenate([first.once, second.once]),
     )

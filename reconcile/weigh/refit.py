@@ -196,10 +196,16 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
         target = (billed - expected[:, judged])[:, :, None] + steep @ unknowns[:, :, None] + slope @ size[:, :, None]
         covariance = noise * turned[:, :, None] * turned[:, None]
         if rows is not None:
-            beside = np.moveaxis(rows.effect[:, members], 0, 1)
+            beside, times = (np.moveaxis(every[:, members], 0, 1) for every in (rows.effect, rows.turned))
+            turns = np.maximum(1.0 + times * size[:, None], LEAST_FACTOR)
+            registered = np.prod(turns, axis=2)[:, :, None] * np.where(meter[:, None], 0.0, beside)
+            others = registered @ size[:, :, None]
+            own_meter = np.where(meter[:, None], beside, 0.0)
+            beside = own_meter + registered + times / turns * others
             steep = np.concatenate([steep, np.repeat(rows.factors[None], len(members), axis=0)], axis=1)
             slope = np.concatenate([slope, beside], axis=1)
-            residual = np.repeat(rows.residual[None, :, None], len(members), axis=0)
+            # a straight line about the sizes so far: a meter multiplies what a load adds
+            residual = rows.residual[:, None] + (beside - own_meter) @ size[:, :, None] - others
             target = np.concatenate([target, residual], axis=1)
             both = np.zeros((len(members), target.shape[1], target.shape[1]))
             both[:, :count, :count] = covariance

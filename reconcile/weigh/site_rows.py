@@ -45,6 +45,8 @@ class SiteRows:
     """Covariance of their own, in the readings' own doubt: no scatter of the bills makes it larger, shape (o, o)."""
     effect: Floats
     """Of each pattern, per unit of size, shape (o, K)."""
+    turned: Floats
+    """By how much a unit of each meter's error multiplies what other patterns add to a reading, shape (o, K)."""
     night: NDArray[np.bool_]
     """Quiet readings, shape (o,)."""
     once: NDArray[np.bool_]
@@ -92,7 +94,7 @@ def site_rows(
     constant = kinds_mask(*CONSTANT_KINDS)[found.kind_index] & ~found.idle
     always, grows = np.isnan(found.start), kinds_mask(*CREEPING_KINDS)[found.kind_index]
     residual, noise = np.zeros(rows), np.zeros((rows, rows))
-    factors, effect = np.zeros((rows, q)), np.zeros((rows, len(found.kind)))
+    factors, effect, turned = np.zeros((rows, q)), *np.zeros((2, rows, len(found.kind)))
     end = max(bill.closes for bill in house.bills)
     registration = np.array([reading.kind == "registration" for reading in used], dtype=bool)
     # one meter on the wall: its own small error is the same in every reading of it
@@ -102,22 +104,23 @@ def site_rows(
         active = (always | (found.start <= day)).astype(float)
         # what has grown since stands that day as far as it had grown
         active[grows] = np.clip((day - found.start[grows]) / (found.full[grows] - found.start[grows]), 0.0, 1.0)
+        turned[row] = np.where(meter, active, 0.0)
         if reading.kind == "registration":
             residual[row] = reading.value - 1.0
             noise[row, row] += reading.standard_uncertainty**2
-            effect[row] = np.where(meter, active, 0.0)
+            effect[row] = turned[row]
             continue
         base, own, own_noise = _quiet_base(house, model, reading)
         seen = 0.5 * reading.value if reading.at_most else reading.value
         residual[row] = seen * 0.024 - base
         noise[row, row] = (reading.standard_uncertainty * 0.024) ** 2 + own_noise
         factors[row, model.part_factors] = own
-        effect[row] = np.where(meter, active * base, 0.0) + np.where(constant, active > 0.0, False) * shape.per_day
+        effect[row] = turned[row] * base + np.where(constant, active > 0.0, False) * shape.per_day
     # what nobody knows of the night is the same in every quiet reading
     night = np.array([reading.kind == "quiet" for reading in used], dtype=bool)
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
     once = np.array([reading.once for reading in used], dtype=bool)
-    return SiteRows(residual, factors, noise, effect, night, once)
+    return SiteRows(residual, factors, noise, effect, turned, night, once)
 
 
 def idle_copies(found: Patterns) -> Patterns:

@@ -100,6 +100,14 @@ def test_growth_is_tried_where_the_windows_show_it():
     assert len(grown([base_windows(-ramp)])) == 0
 
 
+def test_a_load_behind_a_meter_that_turned_fast_is_sized_by_what_it_draws():
+    """As the data showed it, the meter's error in it, it left the meter less than half of its own in the bills."""
+    causes, _ = told(homes.with_load(home(5), 500.0, SINCE + 40), 5, gain=0.25, since=SINCE - 100)
+    for code, true in (("constant-load", 500.0), ("meter-step", 25.0)):
+        assert causes[code].size_low < true < causes[code].size_high
+        assert abs(causes[code].size - true) < 0.1 * true
+
+
 # homes whose own appliances show the step well; in others few are seen switching at a quarter of an hour
 @pytest.mark.parametrize(("seed", "gain"), [(0, 0.2), (3, 0.2), (5, 0.2), (7, 0.2), (10, 0.2), (10, 0.1), (11, 0.2)])
 def test_a_meter_that_turned_fast_is_named_and_dated(seed, gain):
