@@ -69,6 +69,7 @@ def examine(house: House) -> Facts:
     settled = {i for f in odd if f.settles for i in f.periods}
     beside = [f for f in beside_the_line(charged, prices) if not settled & {*f.periods}]
     known = {f.periods for f in beside}
+    mistyped = {i: Aside.MISTYPED for f in (*odd, *beside) if f.figures.get("exactly") for i in f.periods}
     findings = [f for f in findings if f.key != "other-charge/arrears" or f.periods not in known]
     exchanged = examine_exchanges(ledger)
     others = {i: Aside.OTHER_METER for f in (*exchanged, *seen.findings) if f.key in OTHERS for i in f.periods}
@@ -84,6 +85,7 @@ def examine(house: House) -> Facts:
         *beside,
     ]
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
+    aside |= {i: why for i, why in mistyped.items() if i not in aside}
     for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled, others):
         aside |= {i: why for i, why in reasons.items() if i not in aside}
     facts = Facts(
@@ -112,6 +114,12 @@ FOLLOW = {
     "unit-price": ("amount-mismatch",),
     "other-charge/arrears": ("amount-mismatch", "unit-price/amount"),
     "other-charge/off-line": ("unit-price/amount",),
+    "unit-price/kwh": (
+        "unit-price/amount",
+        "stopped-register",
+        "stopped-register/between",
+        "stopped-register/not-read",
+    ),
     "multiplier": ("reading-mismatch",),
     "meter-number/since": ("meter-exchange",),
     "net-metering": ("negative-use/generation",),

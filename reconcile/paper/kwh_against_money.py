@@ -8,6 +8,7 @@ from decimal import Decimal
 from statistics import median
 
 from reconcile.facts import Aside, Finding
+from reconcile.house import registers
 from reconcile.money.own_prices import OwnPrice, PriceLine, price_line
 from reconcile.money.recompute import Recomputed, amount_of
 from reconcile.money.tariff_lines import cents
@@ -43,6 +44,12 @@ MOSTLY = 0.75
 FEWEST_OF_BLOCK = 2
 """Bills off the line from which they may be those of a block of its own price: of twenty bills any one is the lowest by
 chance once in twenty, two are the two lowest once in two hundred (our choice). A single one has to show more."""
+ORDINARY = 1.2
+"""kWh that an amount pays for are an ordinary month's within this factor of the other bills' (our choice)."""
+MOST_TIMES = 16.0
+"""Times the kWh typed up to which those are looked for that an amount pays for (our choice)."""
+ROUNDED_TO_KWH = 0.002
+"""Part of its amount within which whole kWh make it by the tariff (our choice)."""
 OFF_LINE = 0.01
 """Part of its amount from which a bill stands off the line (our choice)."""
 
@@ -84,8 +91,37 @@ def examine_own_prices(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tupl
     if not priced.by_tariff:
         off = [p for p in off if _own_price_apart(p, [q for q in pairs if q not in off])]
     findings = [f for p in off if (f := _finding(ledger, priced, p, _usual(ledger, p, pairs))) is not None]
+    if priced.by_tariff:  # without one, the line that the other bills follow tells
+        nothing = [i for i in ledger.live if ledger.kwh[i] == 0 and ledger.days[i] > 0]
+        findings += [f for i in nothing if (f := _left_out(ledger, priced, i)) is not None]
     unknown = [f for f in findings if f.code == "unit-mismatch" and f.figures["meant"][0]["name"] != "cents"]
     return findings, {f.periods[0]: Aside.UNIT for f in unknown}
+
+
+def _left_out(ledger: Ledger, priced: Priced, i: int) -> Finding | None:
+    """Find that a bill of no kWh asks by the tariff for those of an ordinary month."""
+    amount, rates = amount_of(ledger.house, i), ledger.other_rates(i)
+    if amount is None or not rates:
+        return None
+    p = Pair(i, ledger.days[i], 0.0, float(amount))
+    paid = round(_paid_for(priced, p, ORDINARY * max(rates) * p.days) or 0.0)
+    cost = priced.cost(p, paid)
+    if cost is None or paid < min(rates) * p.days / ORDINARY or abs(cost - p.amount) > ROUNDED_TO_KWH * cost:
+        return None
+    return _contradiction(p, "kwh", -paid, _pays_for(ledger, p, paid, by_tariff=True))
+
+
+def _pays_for(ledger: Ledger, p: Pair, paid: float, *, by_tariff: bool) -> dict[str, object]:
+    slips = registers.misreads_of(p.kwh, registers.dials_of(max(p.kwh, paid)))
+    return {
+        **ledger.which((p.period,)),
+        "kwh": p.kwh,
+        "amount": amount_as_typed(ledger, p),
+        "by_tariff": by_tariff,
+        "paid_kwh": paid,
+        "exactly": True,
+        "how": slips.get(float(paid)) if p.kwh else None,
+    }
 
 
 def _priced(ledger: Ledger, pairs: Sequence[Pair], recomputed: Sequence[Recomputed]) -> Priced | None:
@@ -175,7 +211,7 @@ def _finding(ledger: Ledger, priced: Priced, p: Pair, usual: float) -> Finding |
     moved = ledger.moved[p.period]
     if moved is not None and p.period not in ledger.spans and agrees(ledger, p.period, p.kwh, moved):
         return _odd_amount(ledger, priced, p, figures)
-    paid = _paid_for(priced, p)
+    paid = _paid_for(priced, p, MOST_TIMES * p.kwh)
     if paid is None or not _nearer(p, paid, usual):
         arrears = _arrears(ledger, priced, p, figures)
         if arrears is not None:
@@ -184,7 +220,7 @@ def _finding(ledger: Ledger, priced: Priced, p: Pair, usual: float) -> Finding |
         if _fits(priced, p, (p.kwh / times, p.amount), usual):
             return _contradiction(p, case, p.kwh - p.kwh / times, figures)
     if paid is not None and paid > 0 and _nearer(p, paid, usual):
-        return _contradiction(p, "kwh", p.kwh - paid, {**figures, "paid_kwh": paid})
+        return _contradiction(p, "kwh", p.kwh - paid, {**figures, "paid_kwh": paid, "exactly": False})
     return _odd_amount(ledger, priced, p, figures)
 
 
@@ -241,10 +277,32 @@ def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]
     bills = sum(len(p.periods) for p in prices)
     if on_line < max(FEWEST, MOSTLY * bills) or len(off_line) > max(1.0, MOST_SINGLE * bills):
         return []
-    if _of_blocks([(ledger.kwh[i], amount - cost) for i, amount, cost in off_line], ledger.kwh, prices):
-        return []
+    mistyped = [f for i, amount, _ in off_line if (f := _mistyped(ledger, i, amount, prices)) is not None]
+    off_line = [row for row in off_line if (row[0],) not in {f.periods for f in mistyped}]
+    if not off_line or _of_blocks([(ledger.kwh[i], amount - cost) for i, amount, cost in off_line], ledger.kwh, prices):
+        return mistyped
     printed = lines_of(ledger)
-    return [_off_line(ledger, i, amount, cost) for i, amount, cost in off_line if i not in printed]
+    return mistyped + [_off_line(ledger, i, amount, cost) for i, amount, cost in off_line if i not in printed]
+
+
+def _mistyped(ledger: Ledger, i: int, amount: float, prices: Sequence[OwnPrice]) -> Finding | None:
+    """Find that a bill's amount pays to the cent for other whole kWh, of which those typed are one slip, or left out.
+
+    None where the bill's readings bear its kWh out.
+    """
+    price = next(price for price in prices if i in price.periods)
+    days, kwh, moved = ledger.days[i], ledger.kwh[i], ledger.moved[i]
+    if price.per_kwh <= 0 or (moved is not None and agrees(ledger, i, kwh, moved)):
+        return None
+    fixed = price.fixed(days)
+    paid = round((amount - fixed) / price.per_kwh)
+    rates = ledger.other_rates(i)
+    if paid <= 0 or abs(fixed + price.per_kwh * paid - amount) > 2 * float(PENNY) or not rates:
+        return None
+    p = Pair(i, days, kwh, amount)
+    figures = _pays_for(ledger, p, paid, by_tariff=False)
+    left_out = kwh == 0 and min(rates) / ORDINARY <= paid / days <= max(rates) * ORDINARY
+    return _contradiction(p, "kwh", kwh - paid, figures) if figures["how"] or left_out else None
 
 
 def _of_blocks(off: Sequence[tuple[float, float]], kwh: Sequence[float], prices: Sequence[OwnPrice]) -> bool:
@@ -315,9 +373,9 @@ def _contradiction(p: Pair, case: str, kwh: float | None, figures: dict[str, obj
     )
 
 
-def _paid_for(priced: Priced, p: Pair) -> float | None:
+def _paid_for(priced: Priced, p: Pair, most: float) -> float | None:
     """The kWh that the amount pays for, by halving."""
-    low, high = 0.0, 16.0 * p.kwh
+    low, high = 0.0, most
     ends = priced.cost(p, low), priced.cost(p, high)
     if ends[0] is None or ends[1] is None or not ends[0] <= p.amount <= ends[1]:
         return None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence
+from reconcile.texts.record_findings import HOW
 
 MEANT = {
     "exchanged": "kWh and amount exchanged",
@@ -91,6 +92,13 @@ def _times(share: str) -> Sentence:
 
 
 def _paid(voice: Voice, f: Figures) -> str:
+    if f["exactly"]:
+        wrong = "left out or mistyped" if f["how"] is None else f"mistyped ({HOW[f['how']]}) or billed wrong"
+        by = _by(f) if f["by_tariff"] else "by the price that the other bills follow to the cent"
+        return (
+            f"The bill of {voice.span(*f['bill'])} shows {voice.kwh(f['kwh'])}, and its amount of "
+            f"{voice.money(f['amount'])} pays for {voice.kwh(f['paid_kwh'])}, {by}: its kWh are most likely {wrong}."
+        )
     return (
         f"The bill of {voice.span(*f['bill'])} charges {voice.kwh(f['kwh'])}, and its amount of "
         f"{voice.money(f['amount'])} pays for about {voice.figure(f['paid_kwh'])} kWh, {_by(f)}: one of the two "
