@@ -58,12 +58,21 @@ def sentences(*parts: str) -> str:
     return " ".join(part for part in parts if part)
 
 
+ALSO_LOW = 0.5
+"""Part of what the high bills are over by from which what others are under by is told beside it (our choice)."""
+
+
 def stands_out(voice: Voice, figures: Figures) -> str:
     """What stands out, in the table's own sums."""
     out = []
     for side, word in (("over", "over"), ("under", "under")):
         part = figures[side]
-        if not part["bills"] or (side == "under" and figures["over"]["bills"]):
+        if not part["bills"]:
+            continue
+        if side == "under" and figures["over"]["bills"]:
+            if abs(part["kwh"]) >= ALSO_LOW * abs(figures["over"]["kwh"]):
+                which = "Another is" if part["bills"] == 1 else "{bills} others are together"
+                out.append(voice.fill(f"{which} {{kwh:number}} kWh under it.", part))
             continue
         cost = voice.fill(" (about {amount:about_money})", part) if part["amount"] is not None else ""
         size = voice.fill("{kwh:number} kWh", part)
