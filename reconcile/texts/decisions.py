@@ -31,6 +31,7 @@ from reconcile.texts.headline_parts import (
     NO_DESK,
     NO_PATTERN,
     NOT_YET,
+    OLD_LATER,
     ONCE,
     OPEN_YET,
     PRINTED,
@@ -94,7 +95,7 @@ def _diary(voice: Voice, figures: Figures) -> str:
 
 def _outside(voice: Voice, figures: Figures) -> str:
     alone = "" if figures.get("exchange") or figures.get("leading") else ROSE
-    tail = LATER if figures.get("old_slow") else NO_COVER
+    tail = OLD_LATER if figures.get("old_slow") else NO_COVER
     if figures.get("rising"):  # a single bill is not what the checks are for
         seen = stands_out(voice, figures)
         rise = f"{RISEN if seen else ROSE} The likeliest are {listed(figures['rising'])}."

@@ -46,6 +46,7 @@ IF_AWAY = "If nobody was at home then, nothing needs to be done; if somebody was
 IF_USED = "If nobody was at home then, nothing needs to be done."
 """Said of bills that are low, by whether others have come since, and whether hourly readings bear them out."""
 LATER = "What it did not count may be billed later."
+OLD_LATER = "What the old meter did not count may be billed later."
 INVERTER = "The inverter's display would tell."
 TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)
 """Sentences that send to a look; said no more where the diary tells of it."""
