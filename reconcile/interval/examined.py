@@ -12,7 +12,7 @@ import numpy as np
 
 from reconcile.clock import day_numbers
 from reconcile.facts import Facts
-from reconcile.house import House
+from reconcile.house import House, Interval
 from reconcile.interval.around_clock import by_day
 from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.by_degree import by_degree
@@ -35,6 +35,10 @@ MOST_LISTED = 2
 
 NETWORKS = ("network", "three-phase")
 """Services of 208 V between two legs, or that may be."""
+
+LEAST_OF_USE = 0.05
+"""Part of all use below which what runs by the clock is no cause of bills (our choice: what people switch moves a bill
+by as much from month to month). It is told among the signals."""
 
 MOST_ESTIMATED = 0.2
 """Share of estimated intervals from which the data say nothing of single appliances (our own judgement)."""
@@ -141,7 +145,9 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
         profiles=day_profiles(interval, zone),
         degrees=degrees,
         evidence=(
-            *evidence_of(gain, base, known or ((plated,) if plated else ()), run, clock, working, degrees),
+            *evidence_of(
+                gain, base, known or ((plated,) if plated else ()), run, _counts(clock, interval), working, degrees
+            ),
             *(() if daily is None or house.generation else times_apart(daily)),
         ),
     )
@@ -159,6 +165,12 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
         if not begins_then(house.loads, clock.day, clock.watts):
             return clock, quiet
     return None, quiet
+
+
+def _counts(clock: ClockLoad | None, interval: Interval) -> ClockLoad | None:
+    """Return what runs by the clock if bills could show it: lights of dark mornings are no cause of any bill."""
+    mean_watts = 3.6e6 * float(interval.kwh.mean()) / interval.step_seconds
+    return clock if clock is not None and clock.watts * clock.hours / 24.0 >= LEAST_OF_USE * mean_watts else None
 
 
 def _never_rests(base: BaseLoad | None) -> tuple[float, float]:

@@ -249,3 +249,12 @@ def test_a_load_round_the_clock_is_no_timer_of_a_night_where_days_take_less_sinc
     late = ((wall >= 1380) | (wall < 60)) & (busy < np.where(since, 0.8, 0.1))
     made = homes.with_load(replace(usual, base=usual.base + 1500.0 * up + 600.0 * late), 350.0, SINCE)
     assert clock_load(data(made), homes.ZONE) is None
+
+
+@pytest.mark.parametrize(("watts", "heard"), [(400.0, False), (2000.0, True)])
+def test_what_bills_could_not_show_is_told_and_is_no_cause(usual, watts, heard):
+    """An hour a day of some hundred watts, the lights of dark mornings, headed the answer of a house in order."""
+    house = data_homes.billed(homes.with_timed(usual, watts, (3.0, 1.0), SINCE), minutes=60)
+    seen = examine(house, Facts(np.array([bill.kwh for bill in house.bills])))
+    assert seen.clock_load is not None
+    assert any(one.kind == "clock" for one in seen.evidence) == heard
