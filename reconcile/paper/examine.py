@@ -118,7 +118,6 @@ FOLLOW = {
         "unit-price/amount",
         "stopped-register",
         "stopped-register/between",
-        "stopped-register/not-read",
     ),
     "multiplier": ("reading-mismatch",),
     "meter-number/since": ("meter-exchange",),

@@ -302,7 +302,9 @@ def _mistyped(ledger: Ledger, i: int, amount: float, prices: Sequence[OwnPrice])
     p = Pair(i, days, kwh, amount)
     figures = _pays_for(ledger, p, paid, by_tariff=False)
     left_out = kwh == 0 and min(rates) / ORDINARY <= paid / days <= max(rates) * ORDINARY
-    return _contradiction(p, "kwh", kwh - paid, figures) if figures["how"] or left_out else None
+    more = amount - fixed - price.per_kwh * kwh
+    slip = figures["how"] is not None and abs(more - round(more)) > 2 * float(PENNY)  # a round sum is rather a fee
+    return _contradiction(p, "kwh", kwh - paid, figures) if slip or left_out else None
 
 
 def _of_blocks(off: Sequence[tuple[float, float]], kwh: Sequence[float], prices: Sequence[OwnPrice]) -> bool:
