@@ -74,7 +74,10 @@ def _overlap(ledger: Ledger, k: int, shared: int) -> Finding:
     between = _between_registers(ledger, a, b)
     kwh = -between if between is not None and between < 0 else None
     figures = {"bill": ledger.dates(b), "days": shared, "kwh": kwh}
-    return Finding("overlap", (a, b), kwh, figures=figures, asks=("days-billed-twice",), household=("dates-typed",))
+    aside = shared > TRIFLING_OVERLAP_DAYS
+    return Finding(
+        "overlap", (a, b), kwh, settles=aside, figures=figures, asks=("days-billed-twice",), household=("dates-typed",)
+    )
 
 
 def _between_registers(ledger: Ledger, a: int, b: int) -> float | None:

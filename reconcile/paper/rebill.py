@@ -121,6 +121,7 @@ def _repeated_finding(bills: list[Bill], group: tuple[int, ...], known: list[flo
         group,
         known[-1] - known[0],
         max(amounts) - min(amounts) if len(amounts) == len(bills) else None,
+        settles=True,
         case="differ",
         figures={**figures, "least_kwh": known[0], "most_kwh": known[-1]},
         asks=("paid-once",),
