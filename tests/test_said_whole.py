@@ -225,6 +225,9 @@ def test_letter_and_telephone_say_why_the_old_meters_record_is_asked_for() -> No
     assert said.startswith("By these bills the new meter counts about")
     assert "since March 9, 2025" in said
     assert said in letter_text(calm).replace("\n   ", " ")
+    # and a letter says it where the bills marked high say it as well: the table alone is no ground for a test
+    assert since_line(result) == ""
+    assert since_line(result, whole=True) in letter_text(result).replace("\n   ", " ")
 
 
 def test_what_belongs_to_a_rise_less_likely_than_not_is_marked_and_not_counted() -> None:

@@ -186,12 +186,12 @@ def _proved(result: Reconciliation) -> str | None:
     return energy if one.amount is None else f"{energy} ({voice.about_money(one.amount)})"
 
 
-def since_line(result: Reconciliation) -> str:
-    """The reason for asking about a meter, where the bills marked high say less than half of it."""
+def since_line(result: Reconciliation, *, whole: bool = False) -> str:
+    """The reason for asking about a meter, where the bills marked high say less than half of it; or in any case."""
     if not {"meter-test", "old-meter-test"} & set(result.verdict.requests):
         return ""
     fast = next((c for c in result.causes if c.code == "meter-step"), None)
-    if fast is not None and (result.verdict.over.kwh or 0.0) >= 0.5 * abs(fast.kwh or 0.0):
+    if fast is not None and not whole and (result.verdict.over.kwh or 0.0) >= 0.5 * abs(fast.kwh or 0.0):
         return ""
     slow = next((c for c in result.causes if c.code == "old-meter-slow"), None)
     less = next((c for c in result.causes if c.code == "meter-low"), None)

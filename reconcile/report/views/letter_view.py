@@ -76,7 +76,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         points.append(_touched(result, touched, over))
     elif over and requests:
         points.append(_run(result, over))
-    if since := since_line(result):
+    if since := since_line(result, whole=not _site(result)):
         points.append(since)
     points += _by_listed_load(result) + (_by_run_in_data(result) if requests else [])
     if requests and not points and result.money is not None and result.money.bridge is not None:
