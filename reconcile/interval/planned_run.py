@@ -36,8 +36,8 @@ alike [s], and as how many times on it counts beside those whose kWh show how st
 """
 
 MARGIN_HOURS = 1.5
-"""Time on either side of a night's first and last hour that shows the level without the heater [h] (of 1, 1.5 and 2
-tried on two kinds of simulated homes)."""
+"""Time on either side of a night's first and last hour that shows the level without the heater, in whole intervals [h]
+(of 1, 1.5 and 2 tried on two kinds of simulated homes and one real one)."""
 
 NEAR_DAYS = 60
 """Other nights this near are read in the same way for the uncertainty [d]."""
@@ -66,8 +66,8 @@ COVERAGE_FACTOR = 1.96
 """Of 95 % limits."""
 
 ON_HOURS, TIMES = 2.0, 2
-"""Time on [h], and times on in one night: an hour and more is surely on and surely off, and of half an hour and one
-hour, three to five times, none told more (tried on two kinds of simulated homes)."""
+"""Time on [h], and times on in one night: an hour and more is surely on and surely off, and of half an hour to four
+hours, once to five times, none told more (tried on two kinds of simulated homes and one real one)."""
 
 PLANNED_NIGHTS = (3, 4, 5, 7)
 PLANNED_HOURS = (0.0, 1.0, 2.0, 3.0)
@@ -279,7 +279,7 @@ class _Rows:
                 before = stretches.pop()
                 first, end, surely, kwh = before[0], max(end, before[1]), before[2] + surely, kwh + before[3]
             stretches.append((first, end, surely, kwh))
-        margin = math.ceil(MARGIN_HOURS * HOUR_SECONDS / step)
+        margin = max(int(MARGIN_HOURS * HOUR_SECONDS / step), 1)
         first = stretches[0][0] - margin
         group = np.arange(stretches[-1][1] + margin - first)
         energy, hours, each = np.zeros(len(group)), np.zeros(len(group)), step / HOUR_SECONDS
