@@ -139,7 +139,8 @@ def read_run(
         return None
     rose = [(row - one.middle)[None] for one, (_, _, _, row) in zip(known, held, strict=True)]
     registration = float(_registration(known, rose, heater, np.zeros(1))[0])
-    sd = math.hypot(_scatter(noise), plug_in_percent / 100.0 / math.sqrt(3.0) * registration)
+    apart = min(len(one.left) for one in known) // len(known)
+    sd = math.hypot(_scatter(noise, apart), plug_in_percent / 100.0 / math.sqrt(3.0) * registration)
     reference = sum(run.kwh for night, _, _, _ in held for run in night)
     return RunRead(
         registration=registration,
@@ -207,7 +208,7 @@ def plan_run(interval: Interval, zone: ZoneInfo, kw: float, wanted: float) -> Ru
         noise = _placebo([known] * nights, days, heater, PLANNED_SETS)
         if noise is None:
             return None
-        sd = math.hypot(_scatter(noise), PLUG_IN_PERCENT / 100.0 / math.sqrt(3.0))
+        sd = math.hypot(_scatter(noise, len(known.left) // nights), PLUG_IN_PERCENT / 100.0 / math.sqrt(3.0))
         return RunPlan(hour, ON_HOURS, TIMES, nights, sd, sd <= wanted)
 
     hours = [hour + middle for hour in PLANNED_HOURS]
@@ -222,10 +223,15 @@ def plan_run(interval: Interval, zone: ZoneInfo, kw: float, wanted: float) -> Ru
     return best
 
 
-def _scatter(noise: Floats) -> float:
-    """Half the width of the limits that hold 95 % of readings without a heater, as a standard uncertainty."""
+def _scatter(noise: Floats, apart: int) -> float:
+    """Half the width of the limits that hold 95 % of readings without a heater, as a standard uncertainty.
+
+    Wider by as much as Student's t is for the few of them that share no night (the first term of its expansion, M.
+    Abramowitz and I. A. Stegun, Handbook of Mathematical Functions, 26.7.5, from memory).
+    """
     rank = min(len(noise) - 1, math.ceil(0.95 * (len(noise) + 1)) - 1)
-    return float(np.sort(np.abs(noise))[rank]) / COVERAGE_FACTOR
+    wider = 1.0 + (COVERAGE_FACTOR**2 + 1.0) / (4.0 * max(apart - 1, 1))
+    return wider * float(np.sort(np.abs(noise))[rank]) / COVERAGE_FACTOR
 
 
 def _nights(runs: Sequence[IntervalRun]) -> list[list[IntervalRun]]:
