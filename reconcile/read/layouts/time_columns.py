@@ -196,11 +196,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     if not _settled(parts, calendar, times, rows, gate):
         return None
     labels, wrong = day_numbers(times.dates, calendar.order, DAY_SECONDS)
-    if (
-        times.offsets is None
-        and (hours is None or not hours.any())
-        and runs_round_twice(labels // DAY_SECONDS, seconds)
-    ):
+    if times.offsets is None and (hours is None or not hours.any()) and runs_round_twice(labels, seconds):
         told = second_of_day(labels // DAY_SECONDS, seconds)
         if told is None:
             where = parts.layout.names[wanted.date if wanted.clock is None else wanted.clock] or "time"

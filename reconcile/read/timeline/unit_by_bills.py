@@ -69,10 +69,11 @@ def _unit(one: Series, sums: _Sums | None) -> Unit | None:
 
 def _sums(one: Series, bills: Sequence[Bill], home: tzinfo) -> _Sums | None:
     """Hold the values of a series against the bills that it covers whole; None where it covers none."""
-    if len(one.labels) < 2:
+    if len(one.labels) < 2 or not bills:
         return None
     times = one.labels if one.offsets is None else local_seconds(one.instants(), home)
-    step = float(np.median(np.abs(np.diff(times)) if one.lengths is None else one.lengths))
+    steps = np.abs(np.diff(times)) if one.lengths is None else one.lengths
+    step = float(steps[0] if (steps == steps[0]).all() else np.median(steps))  # millions mostly are alike
     first, last = int(times.min()), int(times.max()) + int(step)
     ratios = []
     for bill in bills:

@@ -97,17 +97,19 @@ FEWEST = 24
 """Readings below which nothing is made of it."""
 
 
-def runs_round_twice(days: Ints, seconds: NDArray[np.int32]) -> bool:
+def runs_round_twice(midnights: Ints, seconds: NDArray[np.int32]) -> bool:
     """Whether a clock shows the hours 1 to 12 alone, and most of them twice a day.
 
     Parameters
     ----------
+    midnights : ndarray of int64
+        Begin of each reading's day [s].
     seconds : ndarray of int32
         Second of the day, as written [s].
     """
     if len(seconds) < FEWEST or int(seconds.min()) < HOUR or not HALF <= int(seconds.max()) < HALF + HOUR:
         return False
-    counts = np.unique(days * (2 * HALF) + seconds, return_counts=True)[1]
+    counts = np.unique(midnights + seconds, return_counts=True)[1]
     return float(np.mean(counts == 2)) >= TWICE
 
 
