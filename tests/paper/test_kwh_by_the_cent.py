@@ -58,7 +58,8 @@ def test_a_credit_kwh_borne_out_by_readings_and_an_empty_month_are_no_slip() -> 
 
 def test_a_bill_that_another_one_contradicts_or_overlaps_is_open_and_no_all_clear() -> None:
     bill = HOUSE.bills[5]
-    twice = replace(HOUSE, bills=(*HOUSE.bills, replace(bill, kwh=1099.0, amount=Decimal("168.78"))))
+    other = replace(bill, kwh=1099.0, amount=Decimal("168.78"))
+    twice = replace(HOUSE, bills=(*HOUSE.bills[:6], other, *HOUSE.bills[6:]))
     shared = typed(6, 1240.0, start=DAYS[6] - timedelta(5))
     for house in (twice, shared):
         verdict = reconcile.reconcile(house).verdict
