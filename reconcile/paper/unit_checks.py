@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from itertools import pairwise
 from statistics import median
 
 from reconcile.facts import Aside, Finding
-from reconcile.money.own_prices import slopes
+from reconcile.money.own_prices import price_line, slopes
 from reconcile.money.recompute import Recomputed, amount_of, use_of
 from reconcile.money.tariff_lines import CannotPrice, price_bill, total
 from reconcile.paper.ledger import Ledger
@@ -53,6 +54,17 @@ FITS_WITHIN = 0.01
 """A bill is what the tariff gives, but for rounding of its kWh, within this part (our choice)."""
 MOST = 0.8
 """Part of the bills that must agree on one proposal (our choice)."""
+
+COLUMNS = {"registers": "kwh-are-readings", "running": "kwh-are-a-sum", "daily": "kwh-are-a-day"}
+"""What a column may hold in place of each bill's kWh, and what is asked of the household then."""
+FIRST_OF_A_SUM = 1.5
+"""The first of sums that run through a year is one bill's kWh: at most this many times the largest (our choice)."""
+FEWEST_OF_COLUMN = 5
+"""Bills needed for that (our choice)."""
+FAR_BETTER, ALIKE = 0.5, 0.1
+"""Part of what bills stand off as typed, and of their money, within which they follow one price then (our choice)."""
+FAR_OFF, EXACT = 0.1, 0.01
+"""The same where the price as typed may be one: at least and at most (our choice)."""
 
 Reading = Callable[[float, float], tuple[float, float]]
 
@@ -110,7 +122,11 @@ def examine_units(ledger: Ledger, recomputed: Sequence[Recomputed]) -> tuple[lis
     price = median(p.amount / p.kwh for p in pairs)
     meant = [_by_tariff(ledger, pairs)] if len(ours) * 2 >= len(pairs) else []
     names = [name for name in meant if name is not None]
-    if not names and _believable(ledger, pairs, price):
+    believable = _believable(ledger, pairs, price)
+    column = None if names else _by_column(ledger, pairs, believable=believable)
+    if column is not None:
+        return [_of_column(ledger, pairs, price, *column)], {p.period: Aside.UNIT for p in pairs}
+    if not names and believable:
         return [], {}
     names = names or _by_price(ledger, pairs)
     finding = _finding(ledger, pairs, price, names)
@@ -168,6 +184,11 @@ def _believable(ledger: Ledger, pairs: Sequence[Pair], price: float) -> bool:
 
 def _by_price(ledger: Ledger, pairs: Sequence[Pair]) -> list[str]:
     """Readings of the two columns that lead to an ordinary price and use, the nearest first."""
+    return [name for _, name in _offs(ledger, pairs)][:2]
+
+
+def _offs(ledger: Ledger, pairs: Sequence[Pair]) -> list[tuple[float, str]]:
+    """The same, each with how far its price is from the usual one, in the logarithm."""
     usual = PRICES[ledger.house.currency].usual
     found = []
     for name, read in READINGS.items():
@@ -177,7 +198,66 @@ def _by_price(ledger: Ledger, pairs: Sequence[Pair]) -> list[str]:
         off = abs(math.log(price / usual))
         if LIVED_IN[0] <= use <= LIVED_IN[1] and off <= math.log(NEAR_USUAL):
             found.append((off, name))
-    return [name for _, name in sorted(found)][:2]
+    return sorted(found)
+
+
+def _by_column(ledger: Ledger, pairs: Sequence[Pair], *, believable: bool) -> tuple[str, float] | None:
+    """Tell a column of another quantity by the money: what it would make of the kWh follows one price far better.
+
+    Parameters
+    ----------
+    believable : bool
+        Whether the price as typed may be one: then only kWh that follow another almost exactly are believed.
+
+    Returns
+    -------
+    tuple or None
+        A key of :data:`COLUMNS`, and the middle price by it [money/kWh].
+    """
+    steps = [(p, p.kwh - q.kwh if p.kwh >= q.kwh else p.kwh) for q, p in pairwise(pairs)]
+    as_typed = _scatter([(p, p.kwh) for p in pairs])
+    fell = sum(p.kwh < q.kwh for q, p in pairwise(pairs))
+    if believable and (fell > len(pairs) / 4.0 or as_typed < FAR_OFF or ledger.house.currency not in PRICES):
+        return None
+    within = EXACT if believable else ALIKE
+    years = sum(p.days for p in pairs) / 365.25
+    first = pairs[0].kwh <= FIRST_OF_A_SUM * max((kwh for _, kwh in steps), default=0.0)
+    rises = "running" if first else "registers"
+    ways = {rises: steps} | ({} if believable else {"daily": [(p, p.kwh * p.days) for p in pairs]})
+    if fell > (years + 1.0 if first else 0.0):
+        del ways[rises]
+    nearest = min((off for off, _ in _offs(ledger, pairs)), default=math.inf)
+    for name, meant in ways.items():
+        used = [(p, kwh) for p, kwh in meant if kwh > 0]
+        if len(used) < max(FEWEST_OF_COLUMN, MOST * len(meant)):
+            continue
+        price = median(p.amount / kwh for p, kwh in used)
+        use = median(kwh / p.days for p, kwh in used)
+        off = abs(math.log(price / PRICES[ledger.house.currency].usual))
+        if off > math.log(NEAR_USUAL) or not LIVED_IN[0] <= use <= LIVED_IN[1]:
+            continue
+        # an average is as good a line as the kWh it is made of, so the price alone tells it
+        follows = off < nearest if name == "daily" else _scatter(used) <= FAR_BETTER * as_typed
+        if follows and _scatter(used) <= within:
+            return name, price
+    return None
+
+
+def _scatter(meant: Sequence[tuple[Pair, float]]) -> float:
+    """Part of its money by which a bill stands off the one price of all, where that asks no less than nothing."""
+    line = price_line([p.days for p, _ in meant], [kwh for _, kwh in meant], [p.amount for p, _ in meant])
+    return math.inf if line is None or line.per_kwh <= 0 or line.per_day < 0 else line.scatter
+
+
+def _of_column(ledger: Ledger, pairs: Sequence[Pair], price: float, name: str, meant: float) -> Finding:
+    periods = tuple(p.period for p in pairs)
+    figures = {
+        **ledger.which(periods),
+        "price": price,
+        "currency": ledger.house.currency,
+        "meant": ({"name": name, "price": meant},),
+    }
+    return Finding("unit-mismatch", periods, settles=True, figures=figures, household=(COLUMNS[name],))
 
 
 def _finding(ledger: Ledger, pairs: Sequence[Pair], price: float, names: Sequence[str]) -> Finding:

@@ -15,6 +15,9 @@ MEANT = {
     "hundred": "kWh with two digits too many (divided by 100)",
     "hundredth": "kWh with two digits missing (times 100)",
     "cents": "amounts in cents",
+    "registers": "readings of the meter, each less the one before,",
+    "running": "sums that run through the year, each less the one before,",
+    "daily": "an average a day, times the days of each bill,",
 }
 """What the two columns may have been meant to be."""
 

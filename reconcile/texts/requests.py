@@ -239,6 +239,12 @@ HOUSEHOLD: dict[str, Sentence] = {
         "Compare kWh and amount in the file with the printed bills, and correct the unit, the decimal place or the "
         "column."
     ),
+    "kwh-are-readings": "The column kwh seems to hold the meter's readings: name it reading_end, and leave kwh empty or type "
+    "each bill's own kWh there.",
+    "kwh-are-a-sum": "The column kwh seems to hold the sum of the year so far: type each bill's own kWh, which is that sum less "
+    "the one before.",
+    "kwh-are-a-day": "The column kwh seems to hold the average a day: type the kWh of each whole bill, which is the average "
+    "times its days.",
     "kwh-typed": "Compare the kWh of the bill of {bill:span} with the printed bill: one digit too many makes ten times as much. "
     "Only if they are printed so, compare the multiplier on the bill with the one on the meter's face, and ask the utility "
     "to confirm it.",

@@ -52,7 +52,7 @@ NOBODY = ("away", "outage")
 SEVERAL = 3
 """Bills that the tariff as typed does not give from which they are told in one sentence."""
 
-TYPED = frozenset(("units-typed", "kwh-typed"))
+TYPED = frozenset(("units-typed", "kwh-typed", "kwh-are-readings", "kwh-are-a-sum", "kwh-are-a-day"))
 """What a finding asks of the household where its figures were most likely typed so."""
 
 
