@@ -55,6 +55,8 @@ ASSUMED: dict[str, Sentence] = {
     "evenly, in steps of {minutes} minutes. What lies beyond the first and the last whole step is left out "
     "({lost:kwh}).",
     "received-negative": "{name} is written below zero; it is taken as the energy sent back.",
+    "received-alone": "The data call their only register what was sent back to the grid; it is taken as the energy drawn, as "
+    "no other is there. If it is what was sent back, download the other register (delivered) too.",
     "delivered-negative": "{name} is written below zero throughout; it is taken as the energy drawn.",
     "day-order": "Days and months are read as {order}, as only so the days follow one another.",
     "espi-unit": "The data do not say their unit; they are taken as Wh.",

@@ -42,6 +42,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
     add_dials(table)
     add_products(table)
     _hundredths(table)
+    _of_several(table)
     _currency(table, gate)
     add_charges(table)
     _years(table)
@@ -82,6 +83,26 @@ def _hundredths(table: Table) -> None:
     )
     table.now_read(table.names[free[0]])
     table.read_as.append(f"amount is the column {table.names[free[0]]}, a hundredth of each")
+
+
+_SEVERAL = re.compile(
+    r"\(\s*(?:in\s+)?[x×]?\s*(10{1,3}|0?\.0{0,2}1)\s*[x×]?\s*kwh\s*\)|[x×]\s*(10{1,3}|0?\.0{0,2}1)\s*kwh", re.IGNORECASE
+)
+"""A heading by which each figure is of tens, hundreds or hundredths of a kWh: ``usage (x100 kWh)``."""
+
+
+def _of_several(table: Table) -> None:
+    """Multiply the kWh whose heading says that each is of so many."""
+    index = table.header.get("kwh")
+    name = "" if index is None else table.names[index]
+    found = _SEVERAL.search(name)
+    if found is None:
+        return
+    times = float(found[1] or found[2])
+    figures = {row.number: numbers.figure(row["kwh"].value) for row in table.rows}
+    table.fill("kwh", {number: f"{figure * times:.10g}" for number, figure in figures.items() if figure is not None})
+    table.read_as = [line for line in table.read_as if line != f"kwh is the column {name}"]
+    table.read_as.append(f"kwh is {times:g} times the column {name}, as its heading says")
 
 
 def _by_content(table: Table) -> None:

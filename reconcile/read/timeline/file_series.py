@@ -58,7 +58,7 @@ def series_of_files(files: Sequence[IntervalFile], context: ReadContext) -> tupl
         found += read
     _settle_later(later, found, passed)
     _pass_over(passed, found, context)
-    _flows_of_files(found)
+    _flows_of_files(found, context)
     return joined(found), billed
 
 
@@ -110,7 +110,7 @@ def _stem(file: str) -> str:
     return plain_name(PurePosixPath(file).name.partition(".")[0])
 
 
-def _flows_of_files(found: list[Series]) -> None:
+def _flows_of_files(found: list[Series], context: ReadContext) -> None:
     """Let the names of files say which register they hold, where their columns do not."""
     mine = [one for one in found if one.flow is None and one.unit != "V"]
     if len({one.above for one in mine}) > 1:  # tables, or files, with their direction above them
@@ -121,6 +121,8 @@ def _flows_of_files(found: list[Series]) -> None:
         if one.flow is None and plain_name(stem) != "interval":
             one.flow = flow_of(stem)
     if not any(one.flow in ("delivered", "net", None) and one.unit != "V" for one in found):
+        if any(one.flow == "received" for one in found):
+            context.assumed.add("received-alone")
         for one in found:  # nothing but what is called generation: it is all there is to read
             one.flow = None if one.unit != "V" else one.flow
 

@@ -325,6 +325,12 @@ def test_of_several_meters_the_energy_of_the_whole_is_read(meters: list[tuple[st
     assert all(assumed_text(one, Voice()) for one in interval.assumed)
 
 
+def test_a_register_of_what_is_sent_back_that_stands_alone_is_said() -> None:
+    interval = house(feed_of((readings(WHOLE), kind(flow=19)))).interval
+    assert interval is not None
+    assert [one.code for one in interval.assumed] == ["received-alone"]
+
+
 def test_received_is_kept_beside_delivered_and_net_is_left() -> None:
     net = [(readings(WHOLE), kind()), (readings(PEAK), kind(flow=19)), (readings([0, 200, 0, 60]), kind(flow=4))]
     interval = house(feed_of(*net)).interval
