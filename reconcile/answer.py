@@ -39,6 +39,7 @@ from reconcile.verdict.dearer import came, why_dearer
 from reconcile.verdict.exchange_news import exchanges_asked
 from reconcile.verdict.reasons import Inputs, SiteReadings, bills_out, leading_of
 from reconcile.verdict.verdict import supposed_registration, verdict_of
+from reconcile.weigh.absent import noted_absences
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures, vaguest
 from reconcile.weigh.model import Model
@@ -379,6 +380,9 @@ def _notices(
         said.append(NOTICES["no-loads"])
     if found is not None:
         said += _days_said(found, voice)
+    if noted := noted_absences(house):
+        spans = listed([voice.fill("{days:span}", {"days": span}) for span in noted])
+        said.append(voice.fill(NOTICES["noted-empty"], {"spans": spans}))
     if vague:
         said.append(voice.fill(NOTICES["vague-list"], {"loads": listed(vaguest(house, model))}))
     off, scale = doubted

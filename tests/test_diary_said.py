@@ -83,7 +83,7 @@ def test_days_away_in_the_diary_explain_low_bills_and_leave_nothing_to_do() -> N
         "a home", bills(19, lambda d: -11.0 if date(2025, 2, 20) <= d < date(2025, 5, 1) else 0.0), events=(gone,)
     )
     result = answer(without_readings(house))
-    assert "nobody was at home then: that explains it" in result.verdict.headline
+    assert "given its days and the days away in your diary" in result.verdict.headline
     assert "check-low-reading" not in result.verdict.requests
     assert "Write it with its date" not in terminal_text(result, 100)
 

@@ -8,6 +8,7 @@ NOTICES: dict[str, str] = {
     "no-loads": "No loads were listed: the bills are judged by one another and by the weather only.",
     "empty": "By the hourly readings (interval data) the house looks empty in {spans}: what is usual for these bills is that much less.",
     "guests": "By the hourly readings (interval data) more was used in {spans}, as much on mild days as on cold ones: guests, or more people at home. What is usual for these bills is that much more.",
+    "noted-empty": "By your diary nobody was at home in {spans}: for those days about half as much is taken as usual, or more or less as these bills show.",
     "heating-new": "By the hourly readings (interval data) heating has taken about {times:figure} times as much for the same weather since {since:day}. A heat pump in place of gas, or other new electric heat, would do that.",
     "cooling-new": "By the hourly readings (interval data) cooling has taken about {times:figure} times as much for the same weather since {since:day}. A new air conditioner would do that.",
     "vague-list": "The list of loads is too vague to narrow the answer, most of all by {loads}: the bills were weighed without it. Watts and hours for these would let it help.",

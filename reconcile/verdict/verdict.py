@@ -46,6 +46,7 @@ from reconcile.verdict.reasons import (
     signs_of,
 )
 from reconcile.verdict.sums import side, summed
+from reconcile.weigh.absent import noted_absences
 
 NOBODY = ("away", "outage")
 """Kinds of a diary line by which next to nothing is used."""
@@ -182,6 +183,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "listed": case.listed,
         "known": [
             "its days", *(["its weather"] if weathered(given.house) else []), *(["its loads"] if fits_list else []),
+            *(["the days away in your diary"] if noted_absences(given.house) else []),
         ],
         "told": given.told.day if given.told is not None and case.told else None,
         "what": _named_event(given.told),

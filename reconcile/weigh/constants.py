@@ -102,6 +102,16 @@ SEASON_UNKNOWN_SD = 0.6
 """The same where a list holds heating or cooling: a house that is cooled may take four times as much in July as in
 April."""
 
+ABSENT_DAYS = 5
+"""Days from which on an absence that the diary tells of counts so (as of days away that interval data show)."""
+
+ABSENT = 0.5
+"""Part of its usual use that a house lacks while by the diary nobody is at home (our choice: from one with all left on
+to one shut down with its heating set back)."""
+
+ABSENT_SD = 0.25
+"""Its standard uncertainty, alike in all absences (our choice)."""
+
 UNLISTED_WEATHER_SD = 0.10
 """Weather-following use that the list lacks, as part of all use at the mean season, where the weather is thin."""
 

@@ -17,6 +17,7 @@ from reconcile.loads.own_generation import own_use
 from reconcile.loads.reference import unlisted
 from reconcile.records import dataclass
 from reconcile.weigh import constants as k
+from reconcile.weigh.absent import absent_part
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
 from reconcile.weigh.unknown_weather import (
     above_the_least,
@@ -198,8 +199,11 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     if not house.generation:
         energy = within_bills(energy, billed)
     rest_per_day, rest_percent = unlisted(house) if count else _level_of_bills(facts.billed_kwh, days)
-    there = np.broadcast_to(1.0 - np.asarray(lacks), len(bills))
-    parts = np.column_stack([energy.kwh, rest_per_day * days]) * there[:, None]
+    absent = absent_part(house)
+    there = np.broadcast_to(1.0 - np.asarray(lacks), len(bills)) - k.ABSENT * absent
+    parts = np.column_stack([energy.kwh, rest_per_day * days])
+    lived_in = parts.sum(axis=1)
+    parts = parts * there[:, None]
     mean = parts.sum(axis=1)
     weathered = bool((energy.degree_days > 0.0).any())
     follows = [load.follows for load in house.loads]
@@ -234,6 +238,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
     own_made = own_use(house, facts.billed_kwh, per_day)
     if own_made is not None:
         columns.append(own_made.doubt)
+    if absent.any():
+        columns.append((k.ABSENT_SD * absent * lived_in)[:, None])
     unknown = not weathered and bool((heats | cools).any())
     by_hand = house.band.month_to_month_percent / 100.0 * held * parts[:, clocks].sum(axis=1)
     middle = _middle(house, days)
