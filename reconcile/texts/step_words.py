@@ -223,8 +223,8 @@ CHECKS: dict[str, CheckText] = {
         "Let the hourly readings (interval data) tell: on {nights} quiet nights, run a portable heater through a plug-in energy meter from "
         "{from_hour}, {times} times {on} on and {on} off, by the clock of a telephone; a few minutes more or less do no harm. Write down the kWh of each time on; "
         "some days later download those nights' readings. Enter each time on as a run in the interval data on the "
-        "field-test sheet. Nobody has to stand at the meter, and it tells the meter to about {doubt}. Never leave a heater "
-        "where it could set something on fire.",
+        "field-test sheet. Nobody has to stand at the meter, and it tells the meter to about {doubt}. Somebody stays "
+        "awake and near the heater while it is on. Keep it well away from anything that burns.",
         (
             ("the data rise by what the plug-in meter counts", "the meter is not the cause at this load"),
             ("the data rise by clearly more or less", "a meter test by the utility is warranted"),
