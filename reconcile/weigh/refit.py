@@ -171,9 +171,10 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
     meter = follows == SHARES.index("all")
     acting = [(share, np.nonzero(follows == at)) for at, share in enumerate(shares(model)) if SHARES[at] != "all"]
     # of what acts all along only its prior tells how much of the level is its own
-    level = (mask == 1.0).all(axis=1) & ~meter
+    always = (mask == 1.0).all(axis=1)
+    level = always & ~meter
     total = np.where(level, effect.sum(axis=1), 1.0)
-    size_mean, sd_of_size = found.size_mean[members], k.SIZING_WIDE * found.size_sd[members]
+    size_mean, sd_of_size = found.size_mean[members], np.where(always, 1.0, k.SIZING_WIDE) * found.size_sd[members]
     size, scale = begun.copy(), np.full(len(members), heard.scale)
     unknowns = np.zeros((len(members), model.factors.shape[1]))
     noise, billed = model.noise[np.ix_(judged, judged)], heard.billed_kwh[judged]
