@@ -18,7 +18,7 @@ from reconcile.weigh.evidence import Posterior, sizes
 from reconcile.weigh.generation_rows import generation_lost, silent_since
 from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, day_of, kinds_mask
-from reconcile.weigh.places import CREEPING_KINDS, TIMED_KINDS
+from reconcile.weigh.places import CREEPING_KINDS
 from reconcile.weigh.refit import Best, above_any, refit
 from reconcile.weigh.weighing import Weighing
 
@@ -28,9 +28,12 @@ Fits = dict[int, Best]
 WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
 
-SIZED_BY = 12
-"""Onsets of a cause whose sizes are fitted, each for an equal part of its chance (our choice: of sixty that are as
-likely, one is the one that the scatter helped most, and its size the largest)."""
+SIZED_BY = 8
+"""Patterns of a cause whose sizes are fitted (our choice: of sixty onsets that are as likely, one is the one that the
+scatter helped most, and its size the largest)."""
+
+WORTH_MIXING = 0.998
+"""Part of the chance of a cause that the likeliest of its patterns hold whose sizes are told; others are left out."""
 
 WORTH_SIZING = 0.05
 """Bills with less than this chance are none of those that a cause of single bills may be about."""
@@ -70,13 +73,6 @@ _KWH = ("single-period", "swap")
 OF_SEVERAL_BILLS = ("absence", "catch-up", "trued-up")
 """Kinds of event that take some bills on end."""
 _WINDOWS = ("timed-load", "single-period", "heating-rise", "cooling-rise")
-_ONE_SIZE = (
-    ("constant-load", "cold-load", "hot-water-leak"),
-    TIMED_KINDS,
-    ("heating-rise", "heating-spell"),
-    ("cooling-rise", "cooling-spell"),
-)
-"""Kinds whose size says the same thing, watts on the mean of the year: all of them tell it, each by its chance."""
 
 
 def likeliest_with(posterior: Posterior, wanted: Sequence[int]) -> tuple[int, ...]:
@@ -301,19 +297,28 @@ def _one_of(weighing: Weighing, mine: NDArray[np.int64], fitted: Fits) -> tuple[
 
 
 def _alike(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> dict[int, float]:
-    """Patterns of a cause whose size says the same as that of one of them, which is the one told, and what part of
-    the chance each stands for: one after the other by kind and day, every twelfth of it falls on the one that holds
-    most of it.
+    """Patterns of a cause of the same sign as one of them, which is the one told, and what part of the chance each
+    stands for: the likeliest for their own, and of all others, one after the other by kind and day, the one in the
+    middle of each of as many equal parts as are left.
     """
-    acts, kind = weighing.posterior.acts, weighing.found.kind[pattern]
-    if kinds_mask(*OF_BILLS)[weighing.found.kind_index[pattern]]:
+    acts, found = weighing.posterior.acts, weighing.found
+    alike = mine[found.size_mean[mine] * found.size_mean[pattern] > 0.0]
+    if kinds_mask(*OF_BILLS)[found.kind_index[pattern]] or not acts[alike].any():
         return {pattern: 1.0}
-    alike = mine[weighing.kinds(*next((kinds for kinds in _ONE_SIZE if kind in kinds), (kind,)))[mine]]
+    alike = alike[np.argsort(-acts[alike], kind="stable")]
     upto = np.cumsum(acts[alike])
-    marks = np.linspace(0.0, upto[-1], SIZED_BY + 1)[:, None]
-    held = np.minimum(upto, marks[1:]) - np.maximum(upto - acts[alike], marks[:-1])
-    which, parts = np.unique(alike[np.argmax(held, axis=1)], return_counts=True)
-    return {pattern: 0.0} | dict(zip(which.tolist(), (parts / SIZED_BY).tolist(), strict=True))
+    alike = alike[: np.searchsorted(upto, WORTH_MIXING * upto[-1]) + 1]
+    left, parts = np.cumsum(acts[alike][::-1])[::-1], np.maximum(SIZED_BY - np.arange(len(alike)), 1)
+    own = min(int(np.argmin(np.append(acts[alike] * parts >= left, False))), SIZED_BY - 1)
+    told = {pattern: 0.0} | {int(one): float(acts[one] / left[0]) for one in alike[:own]}
+    others = np.sort(alike[own:])
+    if others.size:
+        count = SIZED_BY - own
+        upto = np.cumsum(acts[others])
+        middles = upto[-1] * (np.arange(count) + 0.5) / count
+        for one in others[np.searchsorted(upto, middles)].tolist():
+            told[one] = told.get(one, 0.0) + float(upto[-1] / left[0]) / count
+    return told
 
 
 def _sized(

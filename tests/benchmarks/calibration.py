@@ -153,7 +153,7 @@ def _with(
     for place in chosen:
         kind = kinds.PATTERNS[KINDS[at.kind_index[place]]]
         large = bool(at.large[place])
-        size = rng.normal(kinds.LARGE_MEAN if large else kind.size_mean, kinds.LARGE_SD if large else kind.size_sd)
+        size = _size(kinds.LARGE_MEAN if large else kind.size_mean, kinds.LARGE_SD if large else kind.size_sd, rng)
         if kind.family == "meter":
             factor = factor * np.maximum(1.0 + size * at.mask[place], 0.05)
         else:
@@ -161,6 +161,14 @@ def _with(
         if kind is not kinds.ODD:
             sizes[kind.code] = size * (100.0 if kind.unit == "%" else shape.per_day / 0.024)
     return factor * (use + noise), sizes
+
+
+def _size(mean: float, sd: float, rng: np.random.Generator) -> float:
+    """Draw a size of its own sign: a load uses, and an empty house saves."""
+    size = float(rng.normal(mean, sd))
+    while size * mean < 0.0:
+        size = float(rng.normal(mean, sd))
+    return size
 
 
 def weighed(house: House, acted: frozenset[str], sizes: dict[str, float], used: float | None = None) -> Weighed | None:
@@ -195,10 +203,12 @@ def _chance(weighing: Weighing, code: str) -> float:
 
 
 def _rank(true: float, cause: Any) -> float:
-    """Where the true size stands in what is stated of it."""
+    """Where the true size stands in what is stated of it, from nothing upward; its limits at .025 and .975."""
     from scipy.special import ndtr
 
-    return float(ndtr((true - cause.size) / ((cause.size_high - cause.size_low) / 2.0 / 1.96)))
+    above, limit = true - cause.size, cause.size_high if true > cause.size else cause.size_low
+    rank = float(ndtr(1.96 * above / abs(limit - cause.size)))
+    return rank if cause.size > 0.0 else 1.0 - rank
 
 
 def run(world: str, houses: int, start: int) -> Iterator[Weighed]:
