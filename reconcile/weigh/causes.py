@@ -28,7 +28,7 @@ Fits = dict[int, Best]
 WORTH_SHOWING = 0.01
 """Causes less likely than this are left out of the answer."""
 
-SIZED_BY = 8
+SIZED_BY = 12
 """Patterns of a cause whose sizes are fitted (our choice: of sixty onsets that are as likely, one is the one that the
 scatter helped most, and its size the largest)."""
 

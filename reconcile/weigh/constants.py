@@ -69,7 +69,8 @@ held sizes within four points of one another where habits are drawn anew each mo
 SIZING_WIDE = 2.0
 """How many times wider than the table of causes says the prior of a size is taken while it is fitted: the bills say how
 large a cause is, but one that was named because the scatter helped it is smaller than they say (our choice: at once the
-prior a meter of +50 % was stated 5 points too small where habits move, at six times it 1 too large)."""
+prior a meter of +50 % was stated 5 points too small where habits move, at six times it 1 too large). Of what acts all
+along nothing but its prior tells how much of the level is its own: it is taken as the table says it."""
 
 DOUBTED_FROM = 1.4
 """Times wider than stated from which a list is called over-confident."""

@@ -11,6 +11,7 @@ from reliability import NONE_KINDS, PRIORS, STANDS_FOR, chance_of, frequencies
 
 from reconcile.kinds import KINDS
 from reconcile.paper import examine
+from reconcile.result import Cause
 from reconcile.weigh.model import build
 
 
@@ -40,6 +41,19 @@ def test_ranks_of_true_sizes_reach_both_ends_and_no_further(drawn):
     ranks = np.array([rank for row in drawn for rank in row.ranks])
     assert ranks.size > 5
     assert np.mean((ranks > 0.005) & (ranks < 0.995)) > 0.6
+
+
+def test_a_true_size_at_a_limit_ranks_there_whatever_its_sign():
+    for size, low, high in ((30.0, 10.0, 40.0), (-30.0, -40.0, -10.0)):
+        told = Cause("load-gone", 0.9, None, size, "W", size_low=low, size_high=high)
+        far, near = (high, low) if size > 0.0 else (low, high)
+        ranks = [calibration._rank(true, told) for true in (near, size, far)]
+        np.testing.assert_allclose(ranks, [0.025, 0.5, 0.975], atol=1e-4, rtol=0)
+
+
+def test_sizes_are_drawn_of_their_own_sign():
+    rng = np.random.default_rng(3)
+    assert all(calibration._size(mean, 0.2, rng) * mean > 0.0 for mean in (0.1, -0.1) for _ in range(40))
 
 
 def test_houses_in_order_are_as_frequent_as_among_those_drawn(drawn):
