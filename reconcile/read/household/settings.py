@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import re
-from dataclasses import fields, replace
+from dataclasses import fields
 from datetime import timedelta, timezone, tzinfo
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo, available_timezones
 
 from reconcile import units
 from reconcile.house import DANGERS, Band, House, Meter, Service
+from reconcile.read.tables.as_shown import of_one
 from reconcile.read.tables.bounds import COLDEST_C, WARMEST_C
 from reconcile.read.tables.cells import Cell, Section, nearest
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
-from reconcile.read.values.nameplate import wh_of_one
 from reconcile.records import dataclass
 
 HOUSE = (
@@ -157,11 +157,6 @@ def _months(site: Section, gate: Gate, degrees: str) -> tuple[float | None, floa
     return coldest, warmest
 
 
-def _of_one(cell: Cell) -> Cell:
-    """Return a cell in which a nameplate's imp/kWh is in watt-hours of one."""
-    return replace(cell, value=wh_of_one(cell.value))
-
-
 def _meter(section: Section, gate: Gate) -> Meter:
     gate.keys(section, tuple(METER))
     begins, ends = gate.day(section["from"]), gate.day(section["until"])
@@ -179,8 +174,8 @@ def _meter(section: Section, gate: Gate) -> Meter:
         step_kwh=gate.number_or(section["step_kwh"], 1.0, unit="kWh", above=0.0, high=1000.0),
         display=gate.choice(section["display"], ("kWh", "kW now", "kW demand"), default="kWh"),
         tolerance_percent=gate.number_or(section["tolerance_percent"], 2.0, above=0.0, high=20.0),
-        disk_wh=gate.number(_of_one(section["disk_wh"]), unit="Wh", above=0.0, high=10_000.0),
-        pulse_wh=gate.number(_of_one(section["pulse_wh"]), unit="Wh", above=0.0, high=10_000.0),
+        disk_wh=gate.number(of_one(section["disk_wh"]), unit="Wh", above=0.0, high=10_000.0),
+        pulse_wh=gate.number(of_one(section["pulse_wh"]), unit="Wh", above=0.0, high=10_000.0),
         test_amps=gate.number(section["test_amps"], unit="A", above=0.0, high=1000.0),
     )
 

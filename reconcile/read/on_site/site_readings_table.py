@@ -24,9 +24,9 @@ from reconcile.read.on_site import field_checks as checks
 from reconcile.read.on_site.field_checks import Taken, counted_by, noted
 from reconcile.read.on_site.field_names import above_in_keys, check_keys, head_in_keys, in_keys
 from reconcile.read.on_site.quiet_times import timed_by_clock
+from reconcile.read.tables.as_shown import of_one, timed, wired
 from reconcile.read.tables.cells import Cell, Cells, Grid, Row, Section, plain_name, shown
 from reconcile.read.tables.gate import Gate
-from reconcile.read.values.nameplate import stopwatch_seconds, wh_of_one
 from reconcile.records import dataclass
 from reconcile.texts.field.field_keys import TABLES
 
@@ -42,8 +42,6 @@ COLUMNS = tuple(
     dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *QUIET, *MAIN_OFF, *INTERVAL_RUN, *BRANCH])
 )
 """Columns of the sheet; each kind of row fills its own."""
-PLUGGED = frozenset(plain_name(word) for word in ("plug-in", "plug", "plugged in", "outlet", "receptacle", "socket"))
-"""Words for how a load is wired that plugs into an outlet."""
 PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted")
 """Columns that the fill-in sheet may hold before anybody was on site."""
 KINDS = ("run", "quiet", "main off", "interval run", "branch")
@@ -324,17 +322,13 @@ def _display(section: Section, gate: Gate) -> Display:
     return Display(
         gate.number(section["step_kw"], unit="kW", above=0.0, high=10.0),
         gate.number(section["step_volts"], unit="V", above=0.0, high=10.0),
-        gate.number(_of_one(section["count_wh"]), unit="Wh", above=0.0, high=10_000.0),
+        gate.number(of_one(section["count_wh"]), unit="Wh", above=0.0, high=10_000.0),
     )
-
-
-def _of_one(cell: Cell) -> Cell:
-    return replace(cell, value=wh_of_one(cell.value))
 
 
 def _registered(cells: Cells, gate: Gate) -> Registered:
     displays = _several(cells["meter_kw"], gate, unit="kW")
-    seconds = _several(_timed(cells["seconds"]), gate, unit="s", above=0.0, high=LONGEST_SECONDS)
+    seconds = _several(timed(cells["seconds"]), gate, unit="s", above=0.0, high=LONGEST_SECONDS)
     return Registered(
         meter_kw=_mean(displays),
         seconds=_mean(seconds),
@@ -346,13 +340,6 @@ def _registered(cells: Cells, gate: Gate) -> Registered:
         seconds_repeats=seconds if len(seconds) > 1 else (),
         counted=gate.choice(cells["counted"], ("pulse-to-pulse", "in-a-time")),
     )
-
-
-def _timed(cell: Cell) -> Cell:
-    """Return a cell of seconds in which minutes and seconds of a stopwatch are counted in seconds."""
-    if isinstance(cell.value, list):
-        return replace(cell, value=[stopwatch_seconds(one) for one in cell.value])
-    return replace(cell, value=stopwatch_seconds(cell.value))
 
 
 def _several(
@@ -381,12 +368,6 @@ def _mean(values: tuple[float, ...]) -> float | None:
     return sum(values) / len(values) if values else None
 
 
-def _wired(cell: Cell) -> Cell:
-    """Return a cell in which what plugs into an outlet is from a leg to the neutral."""
-    plugged = isinstance(cell.value, str) and plain_name(cell.value) in PLUGGED
-    return replace(cell, value="line-to-neutral") if plugged else cell
-
-
 def _run(one: Taken, registered: Registered, gate: Gate, house: House) -> Run:
     cells = one.cells
     before, after = (_several(cells[f"background_w_{when}"], gate, unit="W", low=0.0) for when in ("before", "after"))
@@ -397,7 +378,7 @@ def _run(one: Taken, registered: Registered, gate: Gate, house: House) -> Run:
         legs=tuple(leg for cells_of_leg in one.legs if (leg := _leg(cells_of_leg, gate)) is not None),
         service=gate.choice(cells["service"], SERVICES),
         meter_volts=gate.number(cells["meter_volts"], unit="V", above=0.0, high=700.0),
-        connection=gate.choice(_wired(cells["connection"]), ("line-to-line", "line-to-neutral")),
+        connection=gate.choice(wired(cells["connection"]), ("line-to-line", "line-to-neutral")),
         line_volts=gate.number(cells["line_volts"], unit="V", above=0.0, high=700.0),
         volts_were_loaded=gate.flag(cells["volts_were_loaded"], default=True),
         background_w_before=_mean(before),
