@@ -153,6 +153,7 @@ def reconcile(
             visible_percent=percent,
             could_hide=could_hide(percent, run, intervals, house),
             visible_watts=view.constant_watts if view is not None else None,
+            weather_hides=view.weather if view is not None else (),
             money_sentence=_money_sentence(account, voice),
             shares=shares,
             dearest=dearest,

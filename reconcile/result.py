@@ -150,6 +150,7 @@ class Reconciliation(Frames):
                 "smallest_visible_meter_error_percent": verdict.smallest_visible_meter_error_percent,
                 "smallest_visible_constant_watts": verdict.smallest_visible_constant_watts,
                 "could_hide": plain(asdict(verdict.could_hide)),
+                "weather_could_hide": [plain(asdict(one)) for one in verdict.weather_could_hide],
             },
             "loads": [plain(asdict(load)) for load in self.loads],
             "money": NO_MONEY if self.money is None else self.money.to_dict(voice),

@@ -220,6 +220,17 @@ class HiddenError:
 
 
 @dataclass(frozen=True, slots=True)
+class HiddenWeather:
+    """Heating or cooling that may have taken more in its last season on record, unseen by the bills."""
+
+    follows: Literal["heating", "cooling"]
+    more_percent: float | None
+    """How much more than it should [%]; None where it may be several times as much."""
+    of_use_percent: float | None
+    """The same as a part of all use in that season [%]."""
+
+
+@dataclass(frozen=True, slots=True)
 class Verdict:
     """The decision, what it rests on, and what to do, in order of hazard.
 
@@ -250,6 +261,8 @@ class Verdict:
     could_hide : HiddenError
         The largest error of the meter that began within the bills and may be there unseen, bills, runs and interval
         data together; one that is older only a run bounds.
+    weather_could_hide : tuple of HiddenWeather
+        How much more heating, and cooling, may have taken in its last season, unseen by the bills.
     requests : tuple of str
         Keys of what is asked of the utility: the steps that ask, and the letter, no more and no less.
     """
@@ -272,6 +285,7 @@ class Verdict:
     meters_disagree_probability: float | None = None
     meter_open: tuple[str, ...] = ()
     could_hide: HiddenError = HiddenError(None, "bills")
+    weather_could_hide: tuple[HiddenWeather, ...] = ()
 
     @property
     def requests(self) -> tuple[str, ...]:

@@ -84,6 +84,8 @@ RULES: dict[str, dict[str, Any]] = {
     "smallest_visible_constant_watts": POSITIVE,
     "could_hide.percent": {"type": ["number", "null"], "minimum": 0},
     "could_hide.by": {"enum": ["bills", "run", "steps"]},
+    "more_percent": POSITIVE,
+    "of_use_percent": POSITIVE,
     "doubt_percent_after": POSITIVE,
     "doubt_scale": POSITIVE,
     "expanded_percent": POSITIVE,

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from reconcile.decide.rules import Case
 from reconcile.house import House
+from reconcile.result_parts import HiddenWeather
 
 HIDES_PERCENT = 25.0
 """Smallest visible lasting rise [%] from which an all-clear says that a smaller one could hide, and what would show it:
@@ -17,6 +19,10 @@ HIDES_WITH_HOURS_PERCENT = 20.0
 BLIND_PERCENT = 50.0
 """The same from which no all-clear is given at all: these bills would look alike with a bill half as high again (our
 choice)."""
+
+SEASON_HIDES_PERCENT = 25.0
+"""How much more heating or cooling could take, as a part of all use in its season [%], from which bills are not said to
+be what they should be: as of a lasting rise (our choice)."""
 
 YEAR_DAYS = 330
 """Days of bills from which they show a whole year's seasons."""
@@ -47,3 +53,14 @@ def hidden_percent(house: House, case: Case, visible_percent: float | None) -> f
         return None
     hidden = math.inf if visible_percent is None or less_than_a_year(house, listed=case.listed) else visible_percent
     return hidden if hidden >= (HIDES_PERCENT if house.interval is None else HIDES_WITH_HOURS_PERCENT) else None
+
+
+def season_hides(house: House, case: Case, hidden: Sequence[HiddenWeather]) -> tuple[HiddenWeather, ...]:
+    """Return of heating and cooling what takes so much in its season that it is worth saying how much could hide.
+
+    Hours tell more of both than bills: nothing is said beside them.
+    """
+    if case.odds is None or house.interval is not None:
+        return ()
+    least = SEASON_HIDES_PERCENT
+    return tuple(one for one in hidden if one.of_use_percent is None or one.of_use_percent >= least)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from reconcile.house.outdoors import THIN_PERIOD
 from reconcile.kinds import KINDS, Flag, Lasts
 from reconcile.records import dataclass
 from reconcile.result import Cause, Period, Visible
+from reconcile.result_parts import HiddenWeather
 from reconcile.rounding import limits_shown, limits_step
 from reconcile.say import Voice
 from reconcile.texts.findings import aside_text
@@ -212,6 +213,7 @@ class View:
     shown: Visible
     meter_percent: float | None
     constant_watts: float | None
+    weather: tuple[HiddenWeather, ...] = ()
 
 
 LOOKED_FOR = (
@@ -276,7 +278,58 @@ def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | Non
         meter_percent=tuple(_known(x) for x in percent),
         constant_watts=tuple(_known(x) for x in watts),
     )
-    return View(shown, _known(percent[at]), _known(watts[at]))
+    return View(shown, _known(percent[at]), _known(watts[at]), weather_hides(calm, weighing, costs.likely))
+
+
+def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenWeather, ...]:
+    """Return how much more heating, and cooling, may have taken in its last season while no cause would be told.
+
+    Parameters
+    ----------
+    calm : Fit
+        The bills with their scatter as it is without a cause.
+
+    Notes
+    -----
+    With one season on record only the list says what it should have taken, and its doubt is all that shows.
+    """
+    shape, judged, energy = weighing.shape, weighing.judged, weighing.model.energy
+    rule = Rules((~weighing.kinds("odd-bill")).astype(float)[:, None], np.array([likely]))
+    of_season: tuple[tuple[Literal["heating", "cooling"], Floats], ...] = (
+        ("heating", shape.heating),
+        ("cooling", shape.cooling),
+    )
+    hidden = []
+    for which, (follows, used) in enumerate(of_season):
+        season = _last_season(energy.degree_days[:, which], shape.days) & judged
+        part = float(used[season].sum() / max(shape.all[season].sum(), 1e-9))
+        if part < LEAST_SEASON:
+            continue
+        effect = (used * season)[judged][:, None]
+        seen = smallest_visible(calm, weighing.candidates, effect, rule, (0,))
+        size = 100.0 * float(max(seen[0], least_by_scatter(calm, effect)[0]))
+        known = size <= 100.0 * LARGEST
+        hidden.append(HiddenWeather(follows, size if known else None, size * part if known else None))
+    return tuple(hidden)
+
+
+LEAST_SEASON = 0.05
+"""Part of all use in a season from which its heating or cooling is looked at (our choice)."""
+
+SEASON_ENDS, SEASON_HEIGHT = 0.1, 0.5
+"""Parts of the most degree-days a day below which a bill parts one season from the next, and from which it is of a
+season's height (our choice)."""
+
+
+def _last_season(degree_days: Floats, days: Floats) -> NDArray[np.bool_]:
+    """Mark the bills of the last season that has its height on record, shape (n,)."""
+    rate = degree_days / days
+    season = np.zeros(len(rate), dtype=bool)
+    if rate.max() > 0.0:
+        last = int(np.flatnonzero(rate >= SEASON_HEIGHT * rate.max())[-1])
+        before = np.flatnonzero(rate[:last] < SEASON_ENDS * rate.max())
+        season[(int(before[-1]) + 1 if before.size else 0) :] = True
+    return season
 
 
 def _calm(weighing: Weighing, likely: float, with_it: Facts | None = None) -> Fit:

@@ -43,6 +43,7 @@ from reconcile.texts.headline_parts import (
     UNSEEN,
     WHY_LOW,
     WITHIN,
+    in_season,
     likeliest,
     news_of,
     sentences,
@@ -243,8 +244,12 @@ def _calm(voice: Voice, figures: Figures) -> str:
     seen = sentences(stands_out(voice, figures), ADD_UP if figures.get("tied") else "")
     if figures["clear"]:
         given = listed(figures["known"])
-        if figures["hidden_percent"]:
-            return sentences(f"No bill stands out, given {given}.", str(figures["dearest"]), voice.fill(HIDES, figures))
+        hides = voice.fill(HIDES, figures) if figures["hidden_percent"] else ""
+        if figures["season_hides"]:
+            season = in_season(voice, figures["season_hides"])
+            hides = f"{hides} So could {season}." if hides else f"But {season} could hide in these bills."
+        if hides:
+            return sentences(f"No bill stands out, given {given}.", str(figures["dearest"]), hides)
         uses = "should have used" if figures["fits_list"] else "usually uses"
         told = f"Every bill is what this house {uses}, given {given}."
         return sentences(told, str(figures["off_list"]), str(figures["dearest"]))

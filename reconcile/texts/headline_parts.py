@@ -54,6 +54,25 @@ ONCE = "One run alone may be misread: make it twice more, every figure read anew
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
 
+def in_season(voice: Voice, hides: Figures) -> str:
+    """Say how much more heating and cooling could take in their last season, unseen.
+
+    Examples
+    --------
+    >>> in_season(Voice(), {"heating": 62.0, "cooling": None})
+    'heating that took up to 62 % more in its last season than it should (cooling: several times as much)'
+    """
+    (first, percent), *rest = hides.items()
+    much = "several times what it should in its last season"
+    if percent is not None:
+        much = f"up to {voice.percent(percent)} more in its last season than it should"
+    other = [
+        f"{follows}: {'several times as much' if more is None else f'up to {voice.percent(more)} more'}"
+        for follows, more in rest
+    ]
+    return f"{first} that took {much}{f' ({other[0]})' if other else ''}"
+
+
 def sentences(*parts: str) -> str:
     """Put sentences after one another, without those that are empty."""
     return " ".join(part for part in parts if part)

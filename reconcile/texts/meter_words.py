@@ -5,6 +5,7 @@ from __future__ import annotations
 from reconcile.say import Voice
 from reconcile.texts import Figures
 from reconcile.texts.field.field_test import places
+from reconcile.texts.headline_parts import in_season
 from reconcile.texts.step_words import PLANNED, RUN_AGAIN
 
 OFTEN = 0.05
@@ -43,7 +44,7 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         ``fast`` (None where nothing was weighed), ``slow`` (chance of a slow one), ``percent``, ``watts``, ``run`` (zone of a known load, or empty),
         ``by_load`` (the listed load that told it, where it was no run), ``by`` (what leaves no more than ``percent``), ``once`` (whether one
         run alone told it), ``whose`` (whether another
-        home's meter, or another multiplier, is open), ``size`` (of the likely error [%], or None), ``hours`` (whether
+        home's meter, or another multiplier, is open), ``seasons`` (how much more heating and cooling could hide [%]), ``size`` (of the likely error [%], or None), ``hours`` (whether
         hourly readings were read).
 
     Examples
@@ -101,13 +102,14 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
     if figures.get("by") in LEFT_BY:
         return f"{said} {voice.fill(LEFT_BY[figures['by']], figures)}"
+    season = f", or {in_season(voice, figures['seasons'])}" if figures.get("seasons") else ""
     load = (
         voice.fill(", or a new load under {watts:watts} day and night", figures) if figures["watts"] is not None else ""
     )
     return said + voice.fill(
-        f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}. More than that would very "
+        f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}{season}. More than that would very "
         "likely (about 90 %) show, if it began by the middle of the bills. A meter fast since before the first bill would "
-        "not: only a known load tells it.",
+        f"not: only a known load tells it.",
         figures,
     )
 

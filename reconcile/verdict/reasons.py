@@ -17,7 +17,7 @@ from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.records import dataclass
 from reconcile.result import Cause, LoadShare, Measure, Period
-from reconcile.result_parts import HiddenError
+from reconcile.result_parts import HiddenError, HiddenWeather
 from reconcile.rounding import step_of, to_step
 from reconcile.say import Voice, listed
 from reconcile.texts import tell
@@ -67,6 +67,8 @@ class Inputs:
     visible_percent: float | None
     visible_watts: float | None
     could_hide: HiddenError
+    weather_hides: tuple[HiddenWeather, ...] = ()
+    """What heating and cooling may have taken more, unseen."""
     money_sentence: str = ""
     shares: tuple[LoadShare, ...] = ()
     """What each load likely used, as the table of loads has it."""
@@ -180,6 +182,7 @@ def meter_line_of(given: Inputs) -> str:
             "percent": given.could_hide.percent,
             "by": given.could_hide.by,
             "watts": given.visible_watts,
+            "seasons": {one.follows: one.more_percent for one in given.weather_hides},
             "run": given.case.site.run,
             "by_load": (given.site.load or {}).get("load", ""),
             "danger": given.case.danger,

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from reconcile.costs import Costs
-from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent
+from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent, season_hides
 from reconcile.decide.rules import OFF_LEVEL, Rule, decide
 from reconcile.decide.told import Looked, looked
 from reconcile.facts import OTHERS, Finding, settling_of
@@ -92,6 +92,7 @@ def verdict_of(given: Inputs) -> Verdict:
         smallest_visible_meter_error_percent=given.visible_percent,
         smallest_visible_constant_watts=given.visible_watts,
         could_hide=given.could_hide,
+        weather_could_hide=given.weather_hides,
     )
 
 
@@ -204,6 +205,9 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "rose": odds is not None and odds.alike >= given.costs.likely,
         "cannot_tell": case.cannot_tell,
         "hidden_percent": _hidden(given),
+        "season_hides": {
+            one.follows: one.more_percent for one in season_hides(given.house, given.case, given.weather_hides)
+        },
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
         "calm": odds.none if odds is not None and odds.none >= given.costs.likely else None,
