@@ -59,6 +59,8 @@ class Stage:
     """Where the pump begins to heat, by the list [degC]."""
     comes_on_c: float | None = None
     """Where strips come on, by the list [degC]."""
+    reach: float | None = None
+    """How far below the balance temperature the pump runs all day, by its stated hours a kelvin-day [K]."""
 
 
 def stages(loads: Sequence[Load]) -> tuple[Stage | None, ...]:
@@ -86,10 +88,12 @@ def stages(loads: Sequence[Load]) -> tuple[Stage | None, ...]:
     begins_c, comes_on_c = (
         max((load.balance_c for load in some if load.balance_c is not None), default=None) for some in (pumps, strips)
     )
+    rates = [load.hours_per_degree_day for load in pumps if load.hours_per_degree_day]
+    reach = 24.0 / max(rates) if rates else None
     return tuple(
         None
         if kind is None or _says_hours(load)
-        else Stage("pump" if kind == PUMP else "strips", ratio, begins_c, comes_on_c)
+        else Stage("pump" if kind == PUMP else "strips", ratio, begins_c, comes_on_c, reach)
         for load, kind in zip(loads, kinds, strict=True)
     )
 
@@ -108,7 +112,7 @@ def reach_k(stage: Stage, balance_c: float, heating: float, cooling: float) -> f
     """
     if stage.comes_on_c is not None:
         return max(balance_c - stage.comes_on_c, 3.0)
-    return max(CARRIES * heating, cooling, 3.0)
+    return max(stage.reach or max(CARRIES * heating, cooling), 3.0)
 
 
 def hours_a_kelvin_day(stage: Stage, balance_c: float, reach: float) -> float:

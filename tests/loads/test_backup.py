@@ -61,3 +61,8 @@ def test_lines_that_say_their_hours_run_as_they_say():
     assert stages((replace(PUMP, hours_per_degree_day=0.5), said)) == (None, None)
     colder = energy_of(PUMP, replace(STRIPS, balance_c=-12.0)).kwh[:, 1]
     assert colder.sum() < energy_of(PUMP, replace(STRIPS, balance_c=-4.0)).kwh[:, 1].sum()
+
+
+def test_stated_hours_of_the_pump_tell_where_strips_come_on():
+    small, large = (energy_of(replace(PUMP, hours_per_degree_day=rate), STRIPS).kwh[:, 1].sum() for rate in (2.0, 1.0))
+    assert large < 0.6 * small
