@@ -313,8 +313,9 @@ def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenW
     return tuple(hidden)
 
 
-LEAST_SEASON = 0.05
-"""Part of all use in a season from which its heating or cooling is looked at (our choice)."""
+LEAST_SEASON = 0.15
+"""Part of all use in a season from which its heating or cooling is looked at: several times a furnace's fan is no
+bill that anybody comes with (our choice)."""
 
 SEASON_ENDS, SEASON_HEIGHT = 0.1, 0.5
 """Parts of the most degree-days a day below which a bill parts one season from the next, and from which it is of a
