@@ -6,6 +6,7 @@ import re
 from typing import Any
 
 from reconcile.loads.handbook import find
+from reconcile.read.household.line_words import of_lines
 from reconcile.read.household.load_columns import from_other_columns
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import LOADS
@@ -37,7 +38,7 @@ _SIZE = re.compile(
     re.IGNORECASE,
 )
 _HOURS = re.compile(
-    r"(?<![\w.,-])(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month)|\s*(?:daily|weekly|monthly))?)(?!\w)",
+    r"(?<![\w.-])(?<!\d,)(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month)|\s*(?:daily|weekly|monthly))?)(?!\w)",
     re.IGNORECASE,
 )
 _OFTEN = re.compile(
@@ -108,6 +109,7 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
     seasons = _seasons_of_hours(table)
     for at, row in enumerate(table.rows):
         table.rows[at] = _hours(_yearly(_count(row)))
+    of_lines(table)
     _counts_of_names(table)
     _sizes(table, gate)
     _kwh_of_names(table)
