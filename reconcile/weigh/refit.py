@@ -45,7 +45,7 @@ class Best:
     sd: Floats
     """Both: in each pattern's own unit: mean and scale, every size of its own sign, shape (m,)."""
     misfit: float
-    """What is left of r' S^-1 r with them in."""
+    """What is left of the bills' r' S^-1 r with them in."""
     kwh: Floats
     kwh_sd: Floats
     """Both: energy each adds to each period, and its standard uncertainty [kWh], shape (n, m)."""
@@ -226,8 +226,9 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
             inverse = inverse_beside(over @ white, weight)
             size = (inverse @ (over @ left + (wanted * weight)[:, :, None]))[:, :, 0]
             rest = left - white @ size[:, :, None]
-            misfit = (rest**2).sum(axis=(1, 2)) + ((size - wanted) ** 2 * weight).sum(axis=1)
-            scale = (heard.freedom + misfit) / (heard.freedom + target.shape[1])
+            # what rows beside the bills scatter is known: that they scatter less says nothing of the bills
+            misfit = (rest[:, :count] ** 2).sum(axis=(1, 2)) + ((size - wanted) ** 2 * weight).sum(axis=1)
+            scale = (heard.freedom + misfit) / (heard.freedom + count)
         unknowns = (held * np.swapaxes(steep, 1, 2) @ (np.swapaxes(half, 1, 2) @ rest))[:, :, 0]
     # a part of a use that is itself in doubt: what it adds is surer than either
     given = -held * np.swapaxes(steep, 1, 2) @ np.swapaxes(half, 1, 2) @ white  # of the unknowns, by the sizes
@@ -248,7 +249,7 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
     sign = np.where(size_mean < 0.0, -1.0, 1.0)
     spread = scale[:, None, None] * inverse * sign[:, :, None] * sign[:, None]
     spread += 1e-18 * np.eye(members.shape[1])
-    fitted = Sizes(sign * size, spread, heard.freedom + target.shape[1])
+    fitted = Sizes(sign * size, spread, heard.freedom + count)
     told, sd = fitted.told()
     kwh = column * (sign * told)[:, None]
     kwh_sd = own_sd * (sd / np.sqrt(np.diagonal(inverse, axis1=1, axis2=2)))[:, None]
