@@ -19,6 +19,7 @@ from reconcile.interval.found import Evidence
 from reconcile.paper import examine
 from reconcile.report.views.interval_view import run_told, signals
 from reconcile.report.views.letter_view import letter
+from reconcile.weigh.causes import name_causes
 from reconcile.weigh.interval_rows import GROWTH_DAYS, dated_onsets, evidence_rows, grown
 from reconcile.weigh.patterns import _shares
 from reconcile.weigh.weighing import weigh_house
@@ -63,7 +64,7 @@ def test_a_load_that_grew_and_stayed_is_told_with_what_it_draws_now(seed, watts,
     assert cause.probability >= 0.9
     assert cause.size_low <= watts <= cause.size_high
     assert abs(cause.size - watts) <= 0.16 * watts
-    assert (cause.size_high - cause.size_low) / 2.0 <= 0.19 * watts
+    assert (cause.size_high - cause.size_low) / 2.0 <= 0.25 * watts
     assert abs((cause.since - home(seed).first).days - since) <= 30
     assert abs((cause.grew_until - home(seed).first).days - since - days) <= 45
     assert "grew until about" in cause.text
@@ -348,3 +349,15 @@ def test_sizes_that_moved_at_once_are_nothing_that_a_drifting_meter_did():
     for onset, moves in ((None, True), (edges[4], False)):
         rows = evidence_rows(weighing.found, weighing.shape, (Evidence("gain", *windows, onset),), weighing.model)
         assert rows.effect[:, creeps].any() == moves
+
+
+def test_rows_that_tell_nothing_narrow_no_limits():
+    """What the bills scatter is learnt from them alone: that of rows beside them is known."""
+    home = house(factor=np.where(np.arange(18) >= 9, 1.3, 1.0))
+    begins = tuple(home.bills[0].start + timedelta(days=20 * k) for k in range(25))
+    ends = tuple(day + timedelta(days=20) for day in begins)
+    mute = Evidence("base-load", begins, ends, np.zeros(25), 1e8 * np.eye(25), 5.0)
+    alone, beside = (name_causes(weigh_house(home, examine(home), evidence=rows), 0.02) for rows in ((), (mute,)))
+    for before, after in zip(alone[:2], beside[:2], strict=True):
+        assert after.code == before.code
+        assert (after.size_low, after.size_high) == pytest.approx((before.size_low, before.size_high), rel=0.01)
