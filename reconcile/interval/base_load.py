@@ -82,6 +82,10 @@ WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 10.0, 0.08, 60.0
 """Slow wandering of a base load: its standard deviation [W] and as a part of the level, over so many days [d]. Medians
 of 15 to 30 days of one real home differ by 40 W, a seventh of its base load."""
 
+MOSTLY_WEATHER = 0.5
+"""Part of the nights' power that the weather adds, from which the days' lows, of whatever hour, stand for the nights
+(our own judgement)."""
+
 LEAST_NIGHTS = 4
 """Nights below which a window says nothing."""
 
@@ -135,9 +139,11 @@ class BaseLoad:
     ends: Ints
     """Both: windows, days since 1970-01-01 [d], shape (m,)."""
     value: Floats
-    """Mean level of each [W], shape (m,)."""
+    """Mean level of each, above that of all [W], shape (m,)."""
     covariance: Floats
     """[W^2], shape (m, m)"""
+    usual_watts: float = 0.0
+    """Level of all windows, each as well as it is known: nights of hard frost say little of it [W]."""
     listed_watts: float = 0.0
     """What the list holds round the clock on every day, which the level lacks [W]."""
     weather: Floats = field(default_factory=lambda: np.zeros((0, 2)))
@@ -180,7 +186,10 @@ def base_load(
     begins, ends, value, covariance, weather = nights.windows(dates, steps)
     floor = float(np.quantile(watts[since:], FLOOR_QUANTILE))
     always = float(listed_watts(house.loads, [as_day(int(day)) for day in days])[0].min())
-    return BaseLoad(days, watts, nights.level, floor, onset, steps, begins, ends, value, covariance, always, weather)
+    usual = float(np.average(value, weights=np.diag(np.linalg.inv(covariance)))) if len(value) else 0.0
+    return BaseLoad(
+        days, watts, nights.level, floor, onset, steps, begins, ends, value - usual, covariance, usual, always, weather
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,6 +229,10 @@ class _Nights:
         weather_days = days_of(house, int(days[0]), int(days[-1]))
         outside = None if weather_days is None else weather_days.at(days - days[0])
         parts, doubt, heated, sides = of_nights(outside, days, np.column_stack([watts, lows]), spells)
+        if parts[:, 0].sum() > MOSTLY_WEATHER * watts.sum():
+            # thermostats fill the nights: some hour of a mild day is left alone
+            watts = lows
+            parts, doubt, heated, sides = of_nights(outside, days, np.column_stack([lows, lows]), spells)
         weather = parts[:, 0]
         level = watts - weather - listed[days - days[0]]
         steps = np.abs(np.diff(listed)) + np.abs(np.diff(seasonal))
@@ -273,7 +286,12 @@ class _Nights:
         ]
         if not rises:
             return 0, None
-        rise, k = max(rises)
+        taken = [float(part.mean()) for part in np.split(self.weather.sum(axis=1), changes)]
+        usual = math.hypot(WANDER_WATTS, WANDER_SHARE * max(means[0], 0.0))
+        # of a rise as the heat came on much may be the weather's
+        rise, k = max(
+            rises, key=lambda one: one[0] / math.hypot(usual, LEARNT_SHARE * (taken[one[1] + 1] - taken[one[1]]))
+        )
         day, first, last = (as_day(each) for each in self.dates[k])
         return changes[k], Onset(day, first, last, "constant-load", rise)
 
@@ -301,9 +319,10 @@ class _Nights:
         count = len(edges) - 1
         held = np.bincount(place, minlength=count) >= LEAST_NIGHTS
         weight = np.bincount(place, weights=self.weights, minlength=count)
-        total = np.bincount(place, weights=self.weights * self.level, minlength=count)
         begins, ends = edges[:-1][held], edges[1:][held]
-        value, variance = total[held] / weight[held], 1.0 / weight[held]
+        # a night counts for what moves a window as it does in its level
+        mean = (place == np.flatnonzero(held)[:, None]) * self.weights / weight[held, None]
+        value, variance = mean @ self.level, 1.0 / weight[held]
         middle = (begins + ends) / 2.0
         part = np.searchsorted(changed, middle)
         usual = max(float(np.median(self.level)), 0.0)
@@ -312,9 +331,6 @@ class _Nights:
         # what passes is no level, each time by itself and as a whole
         for heights in passed.T:
             own += np.outer(heights, heights) * one_time(heights)
-        usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
-        own += drift(middle, wandering(value, middle, usually, WANDER_DAYS), WANDER_DAYS)
-        mean = (place == np.flatnonzero(held)[:, None]) / np.bincount(place, minlength=count)[held, None]
         doubt, seasonal, heated, weather = (
             mean @ each for each in (self.doubt, self.seasonal, self.heated, self.weather)
         )
@@ -322,8 +338,10 @@ class _Nights:
         own += seasonal @ seasonal.T + heated @ heated.T
         # how much the weather adds at all is learnt from the same nights: it is its changes that tell
         own += (weather @ weather.T) * (LEARNT_SHARE**2 + drift(middle, WANDER_SD, WANDER_DAYS))
+        usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
+        own += drift(middle, wandering(value, middle, usually, WANDER_DAYS, own), WANDER_DAYS)
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
-        return begins, ends, value - float(np.mean(value)) if len(value) else value, own + level, weather
+        return begins, ends, value, own + level, weather
 
     def passing(self) -> Floats:
         """How far each level came and went, see :func:`reconcile.interval.windows.passing`."""

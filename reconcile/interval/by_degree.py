@@ -250,19 +250,24 @@ class _Daily:
         return low, line
 
     def _weights(self) -> tuple[Floats, Floats]:
-        """Design of a usual day, and the weight of each."""
+        """Design of a usual day, and the weight of each, odd ones drawn in beside it."""
         heat, cool = self.usual["heating"], self.usual["cooling"]
         weekend = ((self.days + 3) % 7 >= 5).astype(float)
         design = np.column_stack([np.ones(len(heat)), weekend, heat, cool])
-        spread, weight = OWN_SHARE * (heat + cool), np.ones(len(heat))
+        return design, self._drawn(design, np.ones(len(heat), dtype=bool), self.watts)
+
+    def _drawn(self, design: Floats, some: Bools, watts: Floats) -> Floats:
+        """Weight of some days, those far from what fits all of them drawn in."""
+        spread = OWN_SHARE * (self.usual["heating"] + self.usual["cooling"])[some]
+        weight = np.ones(len(watts))
         for _ in range(ROUNDS):
             root = np.sqrt(weight)[:, None]
-            solved, *_ = np.linalg.lstsq(design * root, self.watts * root[:, 0], rcond=None)
-            left = self.watts - design @ solved
+            solved, *_ = np.linalg.lstsq(design * root, watts * root[:, 0], rcond=None)
+            left = watts - design @ solved
             near = np.abs(np.diff(left)) / math.sqrt(2.0)  # what lasts is no scatter of days
             sd = np.hypot(MEDIAN_TO_SD * float(np.median(near)) + 1.0, spread)
             weight = np.minimum(1.0, ODD_SDS * sd / np.maximum(np.abs(left), 1e-9)) / sd**2
-        return design, weight
+        return weight
 
     def _spell(self, side: Side) -> Spell | None:
         """The time in which use for a degree stood higher, where that fits the days about as well as all else."""
@@ -278,7 +283,8 @@ class _Daily:
             return None
         inside = np.zeros(len(part), dtype=bool)
         inside[begin:end] = True
-        size, sd, memory = fitted(np.column_stack([design, np.where(inside, column, 0.0)]), weight, self.watts)
+        added = np.where(inside, column, 0.0)
+        size, sd, memory = fitted(np.column_stack([design, added]), weight, self.watts)
         scale = float(column[inside].sum()) / max(float(part[inside].sum()), 1e-9)
         size, sd = size * scale, sd * scale
         if size < LEAST_CHANGE or size < LEAST_SDS * math.hypot(sd, WINTER_SD):
@@ -336,11 +342,11 @@ class _Daily:
         return float(np.median(self.watts - self.usual["heating"] - self.usual["cooling"]))
 
     def _slopes(self, side: Side, spell: Spell | None) -> ByDegree | None:
-        part, (_, weight) = self.usual[side], self._weights()
+        part = self.usual[side]
         first, last = int(self.days[0]), int(self.days[-1]) + 1
         cuts = [] if spell is None else [spell.begin, *([] if spell.end is None else [spell.end])]
         edges = edges_of(first, last, cuts, WINDOW_DAYS)
-        more = self._more(side, spell, weight)
+        more = self._more(side, spell)
         found: list[tuple[int, int, float, float]] = []
         for begin, end in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
             mine = (self.days >= begin) & (self.days < end)
@@ -355,7 +361,8 @@ class _Daily:
                 continue
             design = design[:, varies | (np.arange(design.shape[1]) == 0)]
             watts = self.watts[mine] - (part[mine] if inside else 0.0)
-            slope, own, memory = fitted(design, weight[mine], watts, at=1)
+            # odd beside the days about it: beside all of the year, days of another slope are odd
+            slope, own, memory = fitted(design, self._drawn(design, mine, watts), watts, at=1)
             scale = spell.size if inside and spell is not None else 1.0
             if scale * own * math.sqrt(memory) <= MOST_SD:
                 found.append((begin, end, scale * slope - (not inside), scale * own * math.sqrt(memory)))
@@ -372,13 +379,13 @@ class _Daily:
         covariance += drift(middle, WANDER_SD, WANDER_DAYS) + LEVEL_SD**2
         return ByDegree(side, begins, ends, values, covariance, spell, self.days, more)
 
-    def _more(self, side: Side, spell: Spell | None, weight: Floats) -> Floats:
+    def _more(self, side: Side, spell: Spell | None) -> Floats:
         """What a spell adds to its days by their weather [W]; zeros where there is none."""
         if spell is None:
             return np.zeros(len(self.days))
         inside = spell.holds(self.days)
         bent = np.column_stack([np.where(inside, one, 0.0) for one in self._bent(side)])
-        root = np.sqrt(weight)[:, None]
+        root = np.sqrt(self._weights()[1])[:, None]
         plain = np.column_stack([np.ones(len(inside)), self._other(side), bent])
         solved, *_ = np.linalg.lstsq(plain * root, (self.watts - self.usual[side]) * root[:, 0], rcond=None)
         more: Floats = bent @ solved[2:]

@@ -81,7 +81,7 @@ def _of_base(base: BaseLoad, working: ByDay | None) -> Evidence:
         KWH_PER_DAY * base.value,
         KWH_PER_DAY**2 * base.covariance,
         # a meter's error multiplies what is left without the weather, and what the list holds of it too
-        KWH_PER_DAY * max(float(np.median(base.level)) + base.listed_watts, 0.0),
+        KWH_PER_DAY * max(base.usual_watts + base.listed_watts, 0.0),
         None if onset is None else onset.day,
         None if onset is None else onset.low,
         None if onset is None else onset.high,

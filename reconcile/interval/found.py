@@ -120,7 +120,8 @@ class Evidence:
     covariance: NDArray[np.float64]
     """Known. Where a signal tells changes only, the unknown level is in it: a constant on every entry, shape (m, m)."""
     base_kwh_per_day: float = 0.0
-    """Usual base load, or usual energy in those hours, which a meter's gain multiplies [kWh/d]."""
+    """Base load that a value of nothing stands for, or usual energy in those hours, which a meter's gain multiplies
+    [kWh/d]."""
     onset: date | None = None
     low: date | None = None
     high: date | None = None

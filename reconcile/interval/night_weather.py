@@ -64,7 +64,8 @@ def of_nights(
     # no more than was there: a house that stands empty is not heated, whatever the weather asks for
     sides *= np.clip(watts[:, :1] / np.maximum(part[:, :1], 1e-9), 0.0, 1.0)
     steep = np.abs(curve.part(outside.mean_c + 1.0) - part)[:, 0]
-    doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * blind)
+    rest = BLIND_SHARE * max(float(np.median(watts[:, 0] - part[:, 0])), 0.0)
+    doubt = np.hypot(HELD_SHARE * part[:, 0], KNOWN_SHARE * rest)
     guessed = np.hypot(doubt, np.hypot(steep * outside.doubt_c, blind))
     more, heated = np.zeros_like(part), np.zeros((len(days), len(spells)))
     for at, spell in enumerate(spells):

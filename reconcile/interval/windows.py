@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise
 
@@ -235,7 +236,7 @@ def added_scatter(before: Floats, since: Floats) -> float:
     return float(np.sqrt(max(0.0, *(now - was for was, now in zip(*squares, strict=True)))))
 
 
-def wandering(value: Floats, middle: Floats, usually: float, days: float) -> float:
+def wandering(value: Floats, middle: Floats, usually: float, days: float, held: Floats | None = None) -> float:
     """How far a level wanders by itself, one standard deviation, as its own windows show.
 
     Parameters
@@ -248,6 +249,8 @@ def wandering(value: Floats, middle: Floats, usually: float, days: float) -> flo
         What is taken beforehand, and at the least.
     days : float
         After which it has lost most of its memory [d].
+    held : ndarray, shape (m, m), or None
+        Covariance of what else moves them, as the weather does: a level wanders by no more than is left.
 
     Notes
     -----
@@ -257,8 +260,12 @@ def wandering(value: Floats, middle: Floats, usually: float, days: float) -> flo
     far = apart >= LEAST_APART
     if not far.any():
         return usually
-    moved = np.diff(value)[far] / np.sqrt(2.0 * (1.0 - np.exp(-apart[far] / days)))
-    own = MEDIAN_TO_SD * float(np.median(np.abs(moved)))
+    moved = np.diff(value) ** 2
+    if held is not None:
+        own_of_each = np.diag(held)
+        moved = np.maximum(moved - own_of_each[:-1] - own_of_each[1:] + 2.0 * np.diag(held, 1), 0.0)
+    moved = moved[far] / (2.0 * (1.0 - np.exp(-apart[far] / days)))
+    own = MEDIAN_TO_SD * math.sqrt(float(np.median(moved)))
     count = int(far.sum())
     known = PRIOR_WINDOWS * usually**2 + count * max(own, usually) ** 2
     return float(np.sqrt(known / (PRIOR_WINDOWS + count)))

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from reconcile.house import Bill
 from reconcile.interval.found import Evidence, Seen
+from reconcile.interval.night_weather import LEARNT_SHARE
 from reconcile.meter.observation import Observation
 from reconcile.records import dataclass
 from reconcile.weigh.model import Model
@@ -194,13 +195,14 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 share[:, grows] = 0.0
         turned[here] = np.where(meter, share - until, 0.0)
         size: Floats | float = signal.base_kwh_per_day
+        weather = signal.weather_kwh_per_day.T[:, :, None]
         if signal.kind == "base-load":
             effect[here] = np.where(steady, shape.per_day * share, 0.0)
             if signal.clock_hours is not None and signal.onset is not None:
                 # all of it in some hours of the night, that much more there
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
-            size = _at_rest(signal, share - until, signal.base_kwh_per_day, float(np.median(signal.value)))
+            size, weather = _nights_at_rest(signal, share - until)
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
         elif signal.kind == "clock":
             end = float("inf") if signal.until is None else float(signal.until.toordinal())
@@ -210,7 +212,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             effect[here] += np.where(steady, signal.steady_share * shape.per_day * share, 0.0)
         elif signal.kind in WEATHER_SIDES:
             mine = _by_weather(found, signal.kind)
-            size = _at_rest(signal, np.where(mine, held, share - until), 1.0, 0.0)
+            size = _at_rest(signal, np.where(mine, held, share - until))
             effect[here] = np.where(mine, size * held, 0.0)
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
@@ -220,9 +222,9 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         effect[here] += np.where(meter, size * (share - until), 0.0)
         if len(signal.weather_kwh_per_day):
             # a meter's error multiplies what was taken out for the weather as well
-            for side, part in zip(WEATHER_SIDES, signal.weather_kwh_per_day.T, strict=True):
+            for side, part in zip(WEATHER_SIDES, weather, strict=True):
                 times = np.where(_by_weather(found, side), held, np.where(meter, share - until, 0.0))
-                effect[here] += part[:, None] * times
+                effect[here] += part * times
     nothing = np.zeros(rows, dtype=bool)
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, turned, nothing, nothing)
 
@@ -238,15 +240,31 @@ def _while_there(evidence: Sequence[Evidence], begins: Floats, ends: Floats) -> 
     return doubt
 
 
-def _at_rest(signal: Evidence, acting: Floats, usual: float, about: float) -> Floats:
-    """What a meter's error multiplies: what the windows show in which it does not act, shape (K,).
-
-    The usual of all windows, which a value of ``about`` stands for, has the error in it where most are on its side.
+def _at_rest(signal: Evidence, acting: Floats) -> Floats:
+    """What a meter's error multiplies, as a part of the usual: what the windows show in which it does not act, shape
+    (K,). The usual of all windows has the error in it where most are on its side.
     """
     weight = (1.0 - np.abs(acting)) / np.diag(signal.covariance)[:, None]
-    apart = (signal.value - about) @ weight / np.maximum(weight.sum(axis=0), 1e-12)
-    rest: Floats = np.maximum(usual + np.where(weight.any(axis=0), apart, 0.0), LEAST_REST * usual)
+    apart = signal.value @ weight / np.maximum(weight.sum(axis=0), 1e-12)
+    rest: Floats = np.maximum(1.0 + np.where(weight.any(axis=0), apart, 0.0), LEAST_REST)
     return rest
+
+
+def _nights_at_rest(signal: Evidence, acting: Floats) -> tuple[Floats, Floats]:
+    """What a meter's error, or more heating, multiplies: base load, shape (K,), and heating and cooling of each window
+    [kWh/d], shape (2, m, K), as the windows show them in which it does not act.
+
+    The usual of all windows, and the curve of the weather fitted to all nights, have the error in them where most are
+    on its side. Each window counts by what it is known to, given the others: the level is in doubt for all alike.
+    """
+    taken = signal.weather_kwh_per_day if len(signal.weather_kwh_per_day) else np.zeros((len(signal.value), 2))
+    weight = (1.0 - np.abs(acting)) * np.diag(np.linalg.inv(signal.covariance))[:, None]
+    course = np.column_stack([np.ones(len(taken)), taken])
+    held = np.einsum("mi,mk,mj->kij", course, weight, course)
+    held += np.diag([1e-9, 1.0 / LEARNT_SHARE**2, 1.0 / LEARNT_SHARE**2])
+    apart = np.linalg.solve(held, np.einsum("mi,mk,m->ki", course, weight, signal.value)[:, :, None])[:, :, 0].T
+    base = np.maximum(signal.base_kwh_per_day + apart[0], LEAST_REST * signal.base_kwh_per_day)
+    return base, np.maximum(1.0 + apart[1:, None], LEAST_REST) * taken.T[:, :, None]
 
 
 def _by_weather(found: Patterns, side: str) -> NDArray[np.bool_]:

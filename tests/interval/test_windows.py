@@ -151,3 +151,23 @@ def test_the_weather_adds_no_more_to_a_night_than_was_there():
     empty = (base.begins >= base.days[0] + 180) & (base.ends <= base.days[0] + 280)
     assert empty.any()
     assert base.weather[empty].sum(axis=1).max() <= 31.0
+
+
+def test_mild_hours_tell_the_base_load_where_thermostats_fill_the_nights():
+    rng = np.random.default_rng(3)
+    days = 430
+    mean_c = 11.0 - 12.0 * np.cos(2 * np.pi * (np.arange(days) - 10) / 365.0) + rng.normal(0, 2.5, days)
+    outside = mean_c[:, None] + 6.0 * np.cos(2 * np.pi * (np.arange(24) - 15) / 24.0)
+    heat = 180.0 * np.maximum(16.0 - outside, 0.0) * rng.lognormal(0.0, 0.15, (days, 1))
+    power = 250.0 + rng.normal(0, 8, (days, 24)) + heat + 400.0 * rng.binomial(1, 0.5, (days, 24))
+    made = replace(homes.home(0, 1), first=FIRST, mean_c=mean_c)
+    starts = np.datetime64(f"{FIRST}T06:00:00") + np.arange(24 * days) * np.timedelta64(1, "h")
+    house = homes.as_house(made, Interval(starts.astype("datetime64[s]"), power.ravel() / 1000.0, 3600))
+    house = replace(house, timezone="Etc/GMT+6", loads=())
+    base = next(one for one in examine(house, paper.examine(house)).evidence if one.kind == "base-load")
+    assert base.base_kwh_per_day == pytest.approx(6.0, rel=0.1)
+    mild = base.weather_kwh_per_day.sum(axis=1) < 1.5
+    assert mild.sum() >= 4
+    inner = base.covariance[np.ix_(mild, mild)]
+    apart = np.diag(inner)[:, None] + np.diag(inner) - 2.0 * inner
+    assert np.sqrt(apart.max()) < 1.5
