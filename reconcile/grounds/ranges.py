@@ -307,7 +307,7 @@ def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenW
             continue
         effect = (used * season)[judged][:, None]
         seen = smallest_visible(calm, weighing.candidates, effect, rule, (0,))
-        size = 100.0 * float(max(seen[0], least_by_scatter(calm, effect)[0]))
+        size = 100.0 * float(np.maximum(seen, least_by_scatter(calm, effect))[0])
         known = size <= 100.0 * LARGEST
         hidden.append(HiddenWeather(follows, size if known else None, size * part if known else None))
     return tuple(hidden)
