@@ -179,6 +179,7 @@ def meter_said(fast):
         case=Case(False, 12, False, odds, Site(), False, False, False, 0, 0, 0, False, False, resized=True),
         costs=COSTS,
         could_hide=SimpleNamespace(percent=10.0, by="bills"),
+        weather_hides=(),
         visible_watts=100.0,
         site=SimpleNamespace(load=None),
         house=SimpleNamespace(field_test=None, interval=True),
