@@ -117,7 +117,7 @@ def reconcile(
     settled = diary_tells(house, weighing) if rose else None
     event = settled or (diary_names(house, weighing) if rose else None) or diary_of_then(house, likeliest or odd_one)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
-    site, readings = _site(known, from_data(intervals, house, wrong, costs.likely))
+    site, readings = _site(known, causes, from_data(intervals, house, wrong, costs.likely))
     percent = view.meter_percent if view is not None else None
     run = (
         DataRun(readings.percent, readings.expanded, "cannot-tell")
@@ -250,7 +250,7 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
     return replace(cause, kwh=kwh, text=cause_text(cause.code, cause.probability, figures, voice))
 
 
-def _site(known: Certain, read: DataRun | None) -> tuple[Site, SiteReadings]:
+def _site(known: Certain, causes: Sequence[Cause], read: DataRun | None) -> tuple[Site, SiteReadings]:
     """What the readings on site say, for the decision and the sentences; or a run in the data where it is better."""
     judged = known.test
     percent, expanded, zone = (None, None, "") if read is None else (read.percent, read.expanded, read.zone)
@@ -266,7 +266,10 @@ def _site(known: Certain, read: DataRun | None) -> tuple[Site, SiteReadings]:
         percent, expanded, zone, by = result.percent, result.expanded_percent, own, None
     counts = judged.main_off_zone == "outside"
     leans = own == "cannot-tell" and result is not None and max(result.chance_fast, result.chance_slow) >= LEANS_AT
-    site = Site(_side(zone, percent), counts, read=True, by_list=by is not None, held=_held(judged), leans=leans)
+    site = Site(
+        _side(zone, percent), counts, read=True, by_list=by is not None, held=_held(judged),
+        borne_out=_borne_out(judged, causes), leans=leans,
+    )  # fmt: skip
     readings = SiteReadings(
         percent=percent,
         expanded=expanded,
@@ -292,6 +295,19 @@ def _held(judged: meter.FieldTestResult) -> str:
     if result is None or not judged.doubtful or result.scatter:
         return ""
     return "fast" if result.chance_fast >= SURE_SIDE else "slow" if result.chance_slow >= SURE_SIDE else ""
+
+
+METERS = ("meter-step", "meter-always", "meter-low")
+
+
+def _borne_out(judged: meter.FieldTestResult, causes: Sequence[Cause]) -> bool:
+    """Whether the runs and the bills may speak of one error of the meter now on the wall: their limits meet."""
+    result = judged.registration
+    meters = [cause for cause in causes if cause.code in METERS]
+    likeliest = max(meters, key=lambda cause: cause.probability, default=None)
+    if result is None or likeliest is None or likeliest.size_low is None or likeliest.size_high is None:
+        return True
+    return likeliest.size_low <= result.high_percent - 100.0 and likeliest.size_high >= result.low_percent - 100.0
 
 
 def _side(zone: str, percent: float | None) -> str:

@@ -113,6 +113,8 @@ class Site:
     """Whether the zone is of a listed load in the data, by its listed watts, and of no run."""
     held: str = ""
     """Side, ``fast`` or ``slow``, of known-load runs that one slip of the pen would also explain."""
+    borne_out: bool = True
+    """Whether such runs and the bills may be of one size of error: their limits meet."""
     leans: bool = False
     """Known-load runs cannot tell, and yet likely lie outside the meter's limits."""
 
@@ -222,7 +224,7 @@ def _run_open(case: Case, odds: Chances) -> bool:
     if case.site.run == "cannot-tell":
         return odds.fast + odds.slow >= case.costs.test_at
     # a slip that the bills bear out is no slip
-    return {"fast": odds.fast, "slow": odds.slow}.get(case.site.held, 0.0) >= case.costs.test_at
+    return case.site.borne_out and {"fast": odds.fast, "slow": odds.slow}.get(case.site.held, 0.0) >= case.costs.test_at
 
 
 def _above(case: Case, odds: Chances) -> bool:

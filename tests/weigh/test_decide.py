@@ -290,6 +290,9 @@ def test_a_run_held_back_is_heard_where_the_bills_say_the_same():
     other = odds | {"fast": 0.0, "slow": COSTS.test_at}
     assert decide(case(CALM, site, other)).decision is Decision.OUTSIDE_CHECK
     assert decide(case(CALM, {"site": Site(read=True, held="slow")}, other)).name == "run-open"
+    # another error than the bills tell of is borne out by none of them
+    apart = {"site": Site(read=True, held="fast", borne_out=False)}
+    assert decide(case(CALM, apart, odds)).decision is Decision.OUTSIDE_CHECK
     # nothing is cleared by it
     assert not case(CALM, site, {"none": 1.0}).cleared
 
