@@ -36,7 +36,7 @@ def absent_part(house: House) -> Floats:
     --------
     >>> from reconcile.house import Bill, Event
     >>> bill = Bill(date(2025, 1, 1), date(2025, 1, 31), 600.0)
-    >>> absent_part(House("x", (bill,), events=(Event(date(2025, 1, 17), "away", until=date(2025, 2, 20)),)))
+    >>> absent_part(House("x", (bill,), events=(Event(date(2025, 1, 16), "away", until=date(2025, 2, 20)),)))
     array([0.5])
     """
     part = np.zeros(len(house.bills))
