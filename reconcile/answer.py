@@ -298,16 +298,18 @@ def _held(judged: meter.FieldTestResult) -> str:
 
 
 METERS = ("meter-step", "meter-always", "meter-low")
+ALIKE = (0.5, 2.0)
+"""What runs that were held back show of an error, as a part of what the bills say, between which both may be of one
+(our choice: a refrigerator that cycles makes a few percent, a figure written down wrong many times as much)."""
 
 
 def _borne_out(judged: meter.FieldTestResult, causes: Sequence[Cause]) -> bool:
-    """Whether the runs and the bills may speak of one error of the meter now on the wall: their limits meet."""
-    result = judged.registration
+    """Whether the runs and the bills may speak of one error of the meter now on the wall."""
     meters = [cause for cause in causes if cause.code in METERS]
     likeliest = max(meters, key=lambda cause: cause.probability, default=None)
-    if result is None or likeliest is None or likeliest.size_low is None or likeliest.size_high is None:
+    if judged.registration is None or likeliest is None or not likeliest.size:
         return True
-    return likeliest.size_low <= result.high_percent - 100.0 and likeliest.size_high >= result.low_percent - 100.0
+    return ALIKE[0] <= (judged.registration.percent - 100.0) / likeliest.size <= ALIKE[1]
 
 
 def _side(zone: str, percent: float | None) -> str:

@@ -114,7 +114,7 @@ class Site:
     held: str = ""
     """Side, ``fast`` or ``slow``, of known-load runs that one slip of the pen would also explain."""
     borne_out: bool = True
-    """Whether such runs and the bills may be of one size of error: their limits meet."""
+    """Whether such runs and the bills show an error of about one size."""
     leans: bool = False
     """Known-load runs cannot tell, and yet likely lie outside the meter's limits."""
 
