@@ -16,7 +16,8 @@ SIGNS_LINE = (
 
 NO_BILL = ("No bill", "alone is high")
 IN_QUESTION = "at issue, by the multiplier"
-"""Stands in the place of a figure where no bill is over its range."""
+OF_WHOM = "at issue: which meter they are of"
+"""Each stands in the place of a figure where no bill is over its range."""
 
 METER_FAST, METER_SLOW = "chance that the meter is fast", "chance that the meter is slow"
 BY_ONE_RUN = " (by one run alone)"

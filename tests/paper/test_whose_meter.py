@@ -12,6 +12,7 @@ import reconcile
 from reconcile.house import Bill, Event, House, Meter, RegisterReading
 from reconcile.paper import examine
 from reconcile.report.pages.letter import letter_text
+from reconcile.report.views.first_view import figures_beside
 
 SEASONS = (500, 470, 510, 410, 470, 560, 760, 550, 460, 440, 400, 455)
 DAYS = [date(2024, 1, 9) + timedelta(30 * k) for k in range(21)]
@@ -35,6 +36,7 @@ def test_bills_of_a_meter_that_is_not_the_one_given_are_asked_about_first() -> N
     assert result.verdict.next_steps[0].code == "compare-number"
     assert "bills are of meter A7714, before of A7741" in result.verdict.headline
     assert "Confirm which meter serves this address" in letter_text(result)
+    assert figures_beside(result)[0][1] == "at issue: which meter they are of"
     assert "the meter was exchanged within it" not in letter_text(result)
 
 

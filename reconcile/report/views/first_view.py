@@ -26,6 +26,7 @@ from reconcile.texts.page_words import (
     METER_SLOW,
     NEW_COUNTS,
     NO_BILL,
+    OF_WHOM,
     SINCE,
     SINCE_OPEN,
 )
@@ -88,7 +89,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
     others = next((f for f in result.findings if f.key in OTHERS), None)
     if others is not None:
-        told = [(f"{voice.figure(sum(result.rows[i].billed_kwh or 0.0 for i in others.periods))} kWh", IN_QUESTION)]
+        told = [(f"{voice.figure(sum(result.rows[i].billed_kwh or 0.0 for i in others.periods))} kWh", OF_WHOM)]
     elif times > (over.kwh if over.bills else 0.0):
         told = [(f"{voice.figure(times)} kWh", IN_QUESTION)]
     rise = lasting_rise(result)
