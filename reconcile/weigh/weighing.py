@@ -191,8 +191,10 @@ def weigh_house(
         seen = DaysSeen(within=day_within(layout, facts, residual, judged))
     at = places(house, facts, usual.days, _outstanding(layout, residual, judged), seen)
     if residual.sum() < 0.0:
-        # a list that the bills do not reach is not too short, and says of no meter that it was always fast
-        reached = kinds_mask("list-short", "meter-always")[at.kind_index]
+        # a list that the bills do not reach is not too short, and says of no meter that it was always fast; a load of
+        # known watts says it of a meter, whatever the list
+        registered = any(one.kind == "registration" for one in (*observations, *evidence))
+        reached = kinds_mask("list-short", *(() if registered else ("meter-always",)))[at.kind_index]
         at = replace(at, log_odds=np.where(reached, -np.inf, at.log_odds))
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.PATTERNS.values()])

@@ -361,3 +361,12 @@ def test_rows_that_tell_nothing_narrow_no_limits():
     for before, after in zip(alone[:2], beside[:2], strict=True):
         assert after.code == before.code
         assert (after.size_low, after.size_high) == pytest.approx((before.size_low, before.size_high), rel=0.01)
+
+
+def test_a_load_of_known_watts_says_that_a_meter_was_always_fast_though_the_list_is_long():
+    home = house(factor=np.full(18, 0.97))
+    seen = Evidence("registration", (home.bills[0].start,), (home.bills[-1].end,), np.array([0.18]), np.array([[9e-4]]))
+    causes = name_causes(weigh_house(home, examine(home), evidence=(seen,)), 0.02)
+    assert sum(c.probability for c in causes if c.code == "meter-always") > 0.5
+    without = name_causes(weigh_house(home, examine(home)), 0.02)
+    assert not [c for c in without if c.code == "meter-always" and c.probability > 0.0]
