@@ -193,7 +193,7 @@ def weigh_house(
     if residual.sum() < 0.0:
         # a list that the bills do not reach is not too short, and says of no meter that it was always fast; a load of
         # known watts says it of a meter, whatever the list
-        registered = any(one.kind == "registration" for one in (*observations, *evidence))
+        registered = "registration" in {*(one.kind for one in observations), *(one.kind for one in evidence)}
         reached = kinds_mask("list-short", *(() if registered else ("meter-always",)))[at.kind_index]
         at = replace(at, log_odds=np.where(reached, -np.inf, at.log_odds))
     if odds:
