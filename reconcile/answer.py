@@ -117,7 +117,7 @@ def reconcile(
     settled = diary_tells(house, weighing) if rose else None
     event = settled or (diary_names(house, weighing) if rose else None) or diary_of_then(house, likeliest or odd_one)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
-    site, readings = _site(known, causes, from_data(intervals, house, wrong, costs.likely))
+    site, readings = _site(known, from_data(intervals, house, wrong, costs.likely), causes)
     percent = view.meter_percent if view is not None else None
     run = (
         DataRun(readings.percent, readings.expanded, "cannot-tell")
@@ -250,7 +250,7 @@ def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Ca
     return replace(cause, kwh=kwh, text=cause_text(cause.code, cause.probability, figures, voice))
 
 
-def _site(known: Certain, causes: Sequence[Cause], read: DataRun | None) -> tuple[Site, SiteReadings]:
+def _site(known: Certain, read: DataRun | None, causes: Sequence[Cause] = ()) -> tuple[Site, SiteReadings]:
     """What the readings on site say, for the decision and the sentences; or a run in the data where it is better."""
     judged = known.test
     percent, expanded, zone = (None, None, "") if read is None else (read.percent, read.expanded, read.zone)

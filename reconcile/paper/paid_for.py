@@ -25,6 +25,8 @@ CLOSE = 1.5
 lie to theirs (our choice)."""
 FAR = 4.0
 """And the two costs lie this many times as far apart (our choice)."""
+AS_IF = "multiplier/as-if"
+"""A bill many times the others, with no reading to say why."""
 SAME = ("unit-price", "amount-mismatch")
 """Findings that only say once more that the kWh typed are not those paid for."""
 
@@ -49,7 +51,8 @@ def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[
     for finding in findings:
         paid = _paid(house, facts, finding)
         if paid == "typed":
-            told.append(replace(finding, figures={**finding.figures, "paid": paid}, household=()))
+            asks = ("multiplier",) if finding.key == AS_IF else finding.asks
+            told.append(replace(finding, figures={**finding.figures, "paid": paid}, asks=asks, household=()))
         elif paid == "other":
             if finding.periods[0] in mistyped:
                 continue  # a reading says it, and the hours say it once more
@@ -100,6 +103,9 @@ def _paid(house: House, facts: Facts, finding: Finding) -> str:
             for i, read in zip(finding.periods, finding.figures["read"], strict=True)
         }
         return said.pop() if len(said) == 1 else ""
+    if finding.key == AS_IF and len(finding.periods) == 1:
+        billed = float(facts.billed_kwh[finding.periods[0]])
+        return _paid_for(house, facts, finding.periods[0], billed, billed / finding.figures["ratio"])
     if finding.key not in OTHER or len(finding.periods) != 1:
         return ""
     return _paid_for(house, facts, finding.periods[0], finding.figures["billed"], finding.figures[OTHER[finding.key]])

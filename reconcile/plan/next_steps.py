@@ -114,7 +114,7 @@ def _nothing_needed(situation: Situation) -> Step:
     if cause is not None and cause.code == "unlisted" and cause.probability >= situation.costs.likely:
         return plain(situation, "complete-list")
     open_yet = cause is not None and cause.code != "unlisted" and (cause.kwh or 0.0) > 0.0
-    return plain(situation, "watch" if open_yet else "keep-reading")
+    return plain(situation, "watch" if open_yet or case.cannot_tell else "keep-reading")
 
 
 def _of_diary(situation: Situation) -> list[Step]:

@@ -24,7 +24,7 @@ NO_CALL: dict[str, str] = {
     "If a load is found that should not run, switch it off; for wiring call a licensed electrician. If readings or hourly "
     "sums differ from the bills, call the billing desk. If the meter counts a steady load wrong, ask the utility for a test.",
     "cannot-tell": "Do not call yet: nothing is there to ask of the utility. The steps above show what would tell more.",
-    Decision.INVENTORY: "Do not call yet: measure the loads first. If the bills then still stand above the list, run a "
+    Decision.INVENTORY: "Do not call yet: measure the loads first. If the bills then still differ from the list, run a "
     "steady load beside a plug-in meter; if the meter counts it wrong, ask the utility for a test.",
     "heating-rise": "Do not call the utility: heating is what takes more. Where the thermostat shows auxiliary or emergency "
     "heat, or the outdoor unit stands still, call a heating firm: “My heat pump seems to run on its backup heat{span}.”",

@@ -11,6 +11,8 @@ import pytest
 
 import reconcile
 from reconcile.house import Bill, House
+from reconcile.money.recompute import use_of
+from reconcile.money.tariff_lines import price_bill, total
 from reconcile.report.views.asking_view import coming_back
 from reconcile.report.views.letter_view import letter
 from reconcile.texts.findings import finding_text
@@ -105,3 +107,16 @@ def test_one_bill_of_ten_times_is_compared_with_the_printed_bill_first(times: fl
     assert result.verdict.requests == ()
     assert letter(result)["requests"] == []
     assert "printed bill" in result.verdict.headline
+
+
+def test_one_bill_of_ten_times_that_is_paid_as_ten_times_is_settled_with_the_desk(hourly: House) -> None:
+    bill = hourly.bills[4]
+    times = (bill.kwh or 0.0) * 10.0
+    priced = price_bill(hourly.tariffs, use_of(hourly, bill, times))
+    bills = [replace(b, reading_start=None, reading_end=None) for b in hourly.bills]
+    bills[4] = replace(bills[4], kwh=times, amount=total(priced))
+    result = reconcile.reconcile(replace(hourly, bills=tuple(bills), interval=None))
+    assert [f.key for f in result.findings if f.settles] == ["multiplier/as-if"]
+    assert "multiplier" in result.verdict.requests
+    assert "billing desk" in result.verdict.headline
+    assert "typed" not in result.verdict.headline
