@@ -158,9 +158,9 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     """Turn the signals of interval data into rows.
 
     A meter's error multiplies the house's own appliance steps, a load of known watts and the base load; a load that
-    runs round the clock adds to the base load, and its part to some hours of the day; a load that runs by the clock
-    adds to its hours alone. A load with a thermostat of its own, a habit, the weather and a
-    single bill move none of them.
+    runs round the clock adds to the base load, as its season has it, and its part to some hours of the day; a load that
+    runs by the clock adds to its hours alone. A load with a thermostat of its own, a habit, the weather and a single
+    bill move none of them.
 
     Parameters
     ----------
@@ -194,10 +194,11 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             if signal.onset is not None:  # the sizes moved at once: nothing that grows moved them so
                 share[:, grows] = 0.0
         turned[here] = np.where(meter, share - until, 0.0)
+        drawn = np.where(steady, shape.per_day * share * _course(found, shape, model, (begins + ends) / 2.0), 0.0)
         size: Floats | float = signal.base_kwh_per_day
         weather = signal.weather_kwh_per_day.T[:, :, None]
         if signal.kind == "base-load":
-            effect[here] = np.where(steady, shape.per_day * share, 0.0)
+            effect[here] = drawn
             if signal.clock_hours is not None and signal.onset is not None:
                 # all of it in some hours of the night, that much more there
                 mine = by_clock & (start == float(signal.onset.toordinal()))
@@ -209,14 +210,14 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             ran = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
             mine = by_clock & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
             effect[here] = np.where(mine, shape.per_day * ran, 0.0)
-            effect[here] += np.where(steady, signal.steady_share * shape.per_day * share, 0.0)
+            effect[here] += signal.steady_share * drawn
         elif signal.kind in WEATHER_SIDES:
             mine = _by_weather(found, signal.kind)
             size = _at_rest(signal, np.where(mine, held, share - until))
             effect[here] = np.where(mine, size * held, 0.0)
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
-            effect[here] = np.where(steady, shape.per_day * share, np.where(habits, people * share, 0.0))
+            effect[here] = drawn + np.where(habits, people * share, 0.0)
         else:
             size = 1.0
         effect[here] += np.where(meter, size * (share - until), 0.0)
@@ -227,6 +228,16 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 effect[here] += part * times
     nothing = np.zeros(rows, dtype=bool)
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, turned, nothing, nothing)
+
+
+def _course(found: Patterns, shape: Shape, model: Model, middle: Floats) -> Floats:
+    """Part of its mean that each load takes in windows about some days, (m, 1), shape (m, K): hot water takes more as
+    the mains are colder. What goes by the cold of the day itself was taken out for the weather.
+    """
+    course = np.ones((len(middle), len(found.kind)))
+    leaks = kinds_mask("hot-water-leak")[found.kind_index]
+    course[:, leaks] = np.interp(middle, model.starts + model.days / 2.0, shape.mains)
+    return course
 
 
 def _while_there(evidence: Sequence[Evidence], begins: Floats, ends: Floats) -> Floats:

@@ -164,7 +164,7 @@ def acted_on(shape: Shape) -> Floats:
         "heating-setting": shape.warmer,
         "cooling-setting": shape.cooler,
         "cold-load": per_day * shape.outdoors,
-        "hot-water-leak": per_day * shape.warmed_mains,
+        "hot-water-leak": per_day * shape.mains,
         "list-short": shape.all,
         "unlisted-heating": per_day * shape.cold,
         "unlisted-cooling": per_day * shape.hot,

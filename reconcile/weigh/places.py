@@ -226,7 +226,7 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     step("constant-load", since(thirds))
     step("cold-load", each_bill)
     if warms_water(house):
-        step("hot-water-leak", each_bill)
+        step("hot-water-leak", at_steps)
     begun = np.concatenate([at_starts, seen.grown[:, 0]])
     full = np.concatenate([np.full(len(at_starts), closes.max()), seen.grown[:, 1]])
     rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))

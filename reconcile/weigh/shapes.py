@@ -26,6 +26,11 @@ MAINS_SWING = 0.15
 """Part by which water from the mains takes more to warm in the coldest period than on the mean, and less in summer: it
 comes in at 5 to 20 degC where a year swings by so much, and is warmed to some 52 (from memory)."""
 
+MAINS_LAG_DAYS = 15.0
+"""Mains are coldest so long after the air [d] (our judgement: the middle of a lake, which nearly goes with it, and of
+ground about deep pipes, a month behind it; both from memory).
+"""
+
 ROUNDS = 3
 """Times that the use is fitted anew with each pattern in: the third moves no size by a thousandth."""
 
@@ -46,8 +51,9 @@ class Shape:
 
     ``warmer`` and ``cooler`` are the change of heating and cooling for a set point moved the same way all along, scaled
     to the energy of the whole: it goes by the days on which the equipment runs, not by how cold they are. ``outdoors``
-    is what something warm out of doors takes in each period, as a part of its mean, ``cold`` and ``hot`` are
-    the degree-days a day of each period over their mean; ``made`` is own generation that no register reads.
+    and ``mains`` are what something warm out of doors, and a steady flow of hot water, take in each period, as a part
+    of their mean, ``cold`` and ``hot`` are the degree-days a day of each period over their mean; ``made`` is own
+    generation that no register reads.
     """
 
     all: Floats
@@ -57,18 +63,11 @@ class Shape:
     warmer: Floats
     cooler: Floats
     outdoors: Floats
+    mains: Floats
     cold: Floats
     hot: Floats
     days: Floats
     made: Floats
-
-    @property
-    def warmed_mains(self) -> Floats:
-        """What a steady flow of hot water takes in each period, as a part of its mean."""
-        swing: Floats = (
-            1.0 + (self.outdoors - 1.0) * (MAINS_SWING / OUTDOOR_SWING) if self.outdoors.any() else self.outdoors
-        )
-        return swing
 
     @property
     def per_day(self) -> float:
@@ -126,7 +125,10 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
         setting(part[name], slope) for name, slope in zip(("heating", "cooling"), balance_slopes(model), strict=True)
     )
     cold, hot = (model.energy.degree_days / model.days[:, None]).T
-    outdoors = 1.0 + OUTDOOR_SWING * (2.0 * cold / cold.max() - 1.0) if cold.max() > 0 else np.zeros(len(cold))
+    cool = 2.0 * cold / cold.max() - 1.0 if cold.max() > 0.0 else np.zeros(len(cold))
+    middle = model.starts + model.days / 2.0
+    ground = np.interp(middle - MAINS_LAG_DAYS, middle, cool)
+    known = float(cold.max() > 0.0)
     return Shape(
         part["all"],
         part["clock"],
@@ -134,7 +136,8 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
         part["cooling"],
         warmer,
         cooler,
-        outdoors,
+        known * (1.0 + OUTDOOR_SWING * cool),
+        known * (1.0 + MAINS_SWING * ground),
         cold / max(float(cold @ model.days / model.days.sum()), k.LEAST_RATE),
         hot / max(float(hot @ model.days / model.days.sum()), k.LEAST_RATE),
         model.days,

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
 import weigh_houses
 
 from reconcile import reconcile
+from reconcile.interval.found import Evidence
 from reconcile.loads.reference import warms_water
+from reconcile.paper import examine
+from reconcile.weigh.weighing import weigh_house
 
 WARM, MAINS = 52.0, 8.0
 """Hot water [degC], and how far the mains swing about the year's mean with the air's swing of 12 K [K]."""
@@ -46,3 +50,20 @@ def test_only_electricity_that_warms_water_can_lose_it(leaking):
     assert warms_water(leaking)
     assert not warms_water(without)
     assert warms_water(replace(without, water_heating_fuel="electric"))
+
+
+def test_the_nights_of_hot_water_that_runs_off_rise_and_fall_with_the_cold_of_the_mains(leaking):
+    """From ten days before the end of a bill, as windows of the base load show: no meter turned fast as well."""
+    bills = list(leaking.bills)
+    since = bills[7].start - timedelta(days=10)
+    bills[6] = replace(bills[6], kwh=bills[6].kwh + 10 * 17.0)
+    begins, ends = (tuple(getattr(bill, at) for bill in bills) for at in ("start", "closes"))
+    late = np.array([begin.timetuple().tm_yday for begin in begins]) - 15.0
+    leak = 19.2 * (1.0 + MAINS / (WARM - 11.0) * np.cos(2.0 * np.pi * late / 365.25))
+    leak[:6], leak[6] = 0.0, leak[6] * 10.0 / bills[6].days
+    heard = Evidence("base-load", begins, ends, leak, 0.5**2 * np.eye(18) + 25.0, 5.0, since, since, since)
+    house = replace(leaking, bills=tuple(bills))
+    weighing = weigh_house(house, examine(house), evidence=(heard,))
+    mine = weighing.kinds("hot-water-leak") & (weighing.found.start == since.toordinal())
+    assert weighing.posterior.acts[mine].sum() > 0.9
+    assert weighing.chance("meter-step", "meter-low", "meter-drift") < 0.1
