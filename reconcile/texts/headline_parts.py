@@ -16,7 +16,7 @@ MISMATCHES = (
 )
 DESK = "Settle this with the utility's billing desk."
 ADD_THEM = "Add the two: nothing is lost if a kWh costs the same on both."
-ADD_UP = "The hourly readings add up to the same: no reading is off."
+ADD_UP = "The hourly readings agree with what was billed: no reading is off."
 NO_DESK = "There is nothing to ask of the utility."
 OPEN_YET = "The next bills will tell more."
 """In place of it, where a rise is likely all the same."""
@@ -92,7 +92,7 @@ def stands_out(voice: Voice, figures: Figures) -> str:
         if side == "under" and figures["over"]["bills"]:
             if abs(part["kwh"]) >= ALSO_LOW * abs(figures["over"]["kwh"]):
                 which = "Another is" if part["bills"] == 1 else "{bills} others are together"
-                out.append(voice.fill(f"{which} {{kwh:number}} kWh under it.", part))
+                out.append(voice.fill(f"{which} {{kwh:number}} kWh under what is usual.", part))
             continue
         cost = voice.fill(" (about {amount:about_money})", part) if part["amount"] is not None else ""
         size = voice.fill("{kwh:number} kWh", part)

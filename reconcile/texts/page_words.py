@@ -97,8 +97,10 @@ BACK: dict[str, Sentence] = {
     "typed": "Nothing: the amount is the price of what was used; only the kWh typed here are not.",
     "own-use": "Nothing comes back for what the home itself used, whatever used it. To find it ends the cost.",
     "records": "What the billing records charged too much: ask for a corrected bill. How far back is for your local rule.",
+    "records-less": "Nothing: by the billing records these bills charged too little. A corrected bill may ask for more; ask how "
+    "far back before you pay.",
     "price": "Nothing, where this price is the one that applies to you. If another rate applies, ask for a corrected bill.",
-    "if-wrong": "If a reading or the old meter's record proves wrong, ask for a corrected bill. Nothing is found wrong yet.",
+    "if-wrong": "If a reading or a meter's record proves wrong, ask for a corrected bill. Nothing is found wrong yet.",
     "open": "That depends on the cause. A meter that a test finds fast is corrected by the rule of your state; what the home "
     "itself used is not paid back.",
     "meter": "If the utility's test finds the meter fast, the rule of your state says how much and for how long is given back.",

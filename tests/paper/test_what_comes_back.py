@@ -6,6 +6,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pytest
+
 import reconcile
 from reconcile.house import Bill, House
 from reconcile.report.views.asking_view import coming_back
@@ -70,3 +72,12 @@ def test_a_misread_reading_between_two_bills_charges_nothing_twice() -> None:
     text = said(house_of(kwh))
     assert "corrected bill" not in text
     assert "the other charged less" in text
+
+
+@pytest.mark.parametrize(("billed", "charged"), [(423, "charged too little"), (823, "charged too much")])
+def test_a_bill_that_asks_less_than_its_readings_give_is_no_refund(billed: int, charged: str) -> None:
+    house = house_of()
+    bills = list(house.bills)
+    amount = Decimal("10.50") + Decimal("0.16") * billed
+    bills[6] = replace(bills[6], kwh=float(billed), amount=amount)
+    assert charged in said(replace(house, bills=tuple(bills)))

@@ -143,11 +143,18 @@ def coming_back(result: Reconciliation) -> list[str]:
     ]
 
 
+OF_THE_KWH = ("interval-mismatch", "reading-mismatch")
+"""Findings that say by how many kWh a bill charges more or less than was used."""
+
+
 def _of_the_records(result: Reconciliation) -> str:
     """What might come back for what the billing records settle."""
     found = [f for f in result.findings if f.settles]
     if found and all(f.key in (*MOVED, "reading-slip/suggested") for f in found):
         return "moved"
+    apart = [f for f in found if f.kwh]
+    if apart and all(f.code in OF_THE_KWH and (f.kwh or 0.0) < 0.0 for f in apart):
+        return "records-less"
     if result.verdict.requests or not found:
         return "records"
     if all(f.code in ("estimated-read", "catch-up") for f in found):

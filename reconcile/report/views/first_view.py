@@ -109,7 +109,7 @@ def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
         low, high = missing.size_low or 0.0, missing.size_high or 0.0
         size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
         told = [(size, f"on average, not on the list ({chance}) [{voice.between(low, high, missing.unit)}]")]
-    if not tells_of_meter(verdict.meter_line) and verdict.over.bills + len(result.causes):
+    if not (tells_of_meter(verdict.meter_line) or _slow(result)) and verdict.over.bills + len(result.causes):
         what = "of any size" if seen is None else f"under {voice.percent(seen)}"
         meter = (METER_HIDDEN[0], METER_HIDDEN[1].format(of=what))
     elif verdict.meter_open and result.field_test is None:
