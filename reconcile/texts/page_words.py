@@ -101,6 +101,8 @@ BACK: dict[str, Sentence] = {
     "far back before you pay.",
     "price": "Nothing, where this price is the one that applies to you. If another rate applies, ask for a corrected bill.",
     "if-wrong": "If a reading or a meter's record proves wrong, ask for a corrected bill. Nothing is found wrong yet.",
+    "if-no-line": "What a bill asks beyond its tariff, where no line of the printed bill accounts for it: ask for a corrected "
+    "bill.",
     "open": "That depends on the cause. A meter that a test finds fast is corrected by the rule of your state; what the home "
     "itself used is not paid back.",
     "meter": "If the utility's test finds the meter fast, the rule of your state says how much and for how long is given back.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import pytest
 
@@ -81,3 +82,12 @@ def test_a_bill_that_asks_less_than_its_readings_give_is_no_refund(billed: int, 
     amount = Decimal("10.50") + Decimal("0.16") * billed
     bills[6] = replace(bills[6], kwh=float(billed), amount=amount)
     assert charged in said(replace(house, bills=tuple(bills)))
+
+
+def test_money_beyond_the_tariff_comes_back_where_no_line_accounts_for_it() -> None:
+    house = reconcile.read_house(Path(__file__).parents[2] / "sample_bills" / "all_well")
+    bills = list(house.bills)
+    bills[6] = replace(bills[6], amount=2 * (bills[6].amount or Decimal(0)))
+    text = said(replace(house, bills=tuple(bills)))
+    assert "no line of the printed bill" in text
+    assert "Nothing is found wrong yet" not in text

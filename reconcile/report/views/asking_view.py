@@ -128,7 +128,8 @@ def coming_back(result: Reconciliation) -> list[str]:
     elif code == "swap" and not settled:
         keys, rules = ["moved"], ""
     elif verdict.requests and not settled:
-        keys, rules = ["if-wrong"], ""
+        asked = any(f.asks and (f.amount or 0) > 0 for f in result.findings)
+        keys, rules = ["if-no-line" if asked else "if-wrong"], ""
     elif settled or verdict.requests:
         keys, rules = [_of_the_records(result)], ""
     elif code in OWN_USE:
