@@ -299,18 +299,21 @@ def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenW
         ("heating", shape.heating),
         ("cooling", shape.cooling),
     )
-    hidden = []
+    looked_at: list[tuple[Literal["heating", "cooling"], float, Floats]] = []
     for which, (follows, used) in enumerate(of_season):
         season = _last_season(energy.degree_days[:, which], shape.days) & judged
         part = float(used[season].sum() / max(shape.all[season].sum(), 1e-9))
-        if part < LEAST_SEASON:
-            continue
-        effect = (used * season)[judged][:, None]
-        seen = smallest_visible(calm, weighing.candidates, effect, rule, (0,))
-        size = 100.0 * float(np.maximum(seen, least_by_scatter(calm, effect))[0])
-        known = size <= 100.0 * LARGEST
-        hidden.append(HiddenWeather(follows, size if known else None, size * part if known else None))
-    return tuple(hidden)
+        if part >= LEAST_SEASON:
+            looked_at.append((follows, part, (used * season)[judged]))
+    if not looked_at:
+        return ()
+    effect = np.column_stack([moved for _, _, moved in looked_at])
+    seen = smallest_visible(calm, weighing.candidates, effect, rule, (0,) * len(looked_at))
+    sizes = 100.0 * np.maximum(seen, least_by_scatter(calm, effect))
+    return tuple(
+        HiddenWeather(follows, *((float(size), float(size) * part) if size <= 100.0 * LARGEST else (None, None)))
+        for (follows, part, _), size in zip(looked_at, sizes, strict=True)
+    )
 
 
 LEAST_SEASON = 0.15
