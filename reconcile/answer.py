@@ -13,7 +13,7 @@ from reconcile.clock import as_day
 from reconcile.costs import COSTS, Costs, checked_costs
 from reconcile.decide.rules import OFF_LEVEL, Chances, Site, chances
 from reconcile.decide.timer import Timer, timer_of
-from reconcile.decide.told import diary_names, diary_of_then, diary_tells, large_enough_to_date
+from reconcile.decide.told import diary_line, large_enough_to_date
 from reconcile.facts import Finding
 from reconcile.grounds.data_run import DataRun, could_hide, from_data
 from reconcile.grounds.load_shares import OF_THE_LIST, load_shares
@@ -21,7 +21,7 @@ from reconcile.grounds.ranges import bands_of, less_own, rows_of, view_of
 from reconcile.grounds.stages import Certain, Weighed, certain, weighed
 from reconcile.house import House
 from reconcile.house.outdoors import known_days
-from reconcile.kinds import LARGE_MEAN, LARGE_SD, CauseCode, Flag
+from reconcile.kinds import LARGE_MEAN, LARGE_SD, OWN_METER, CauseCode, Flag
 from reconcile.plan.night_run import planned
 from reconcile.plan.suspects import suspects_of
 from reconcile.plan.worth import sizes_of, weights_of
@@ -110,12 +110,7 @@ def reconcile(
     groups = chances(weighing, leading) if weighing is not None else None
     findings = exchanges_asked(findings, rows, groups, costs)
     likeliest = leading_of(causes, costs.look_at, bills_out(rows))
-    fell = any(row.flag is Flag.UNDER for row in rows) if likeliest is None else (likeliest.kwh or 0.0) < 0.0
-    odd_one = next((cause for cause in causes if cause.code == "single-period"), None) if bills_out(rows) else None
-    # what came accounts for no bill that is low
-    rose = not fell or any(row.flag is Flag.OVER for row in rows)
-    settled = diary_tells(house, weighing) if rose else None
-    event = settled or (diary_names(house, weighing) if rose else None) or diary_of_then(house, likeliest or odd_one)
+    event, settled = diary_line(house, weighing, rows, causes, likeliest)
     wrong = 0.0 if groups is None else groups.fast + groups.slow
     site, readings = _site(known, from_data(intervals, house, wrong, costs.likely), causes)
     percent = view.meter_percent if view is not None else None
@@ -124,10 +119,10 @@ def reconcile(
         if site.run in ("cannot-tell", "inside") and readings.percent is not None and readings.expanded is not None
         else None
     )
-    tied = _tied(rows, intervals)
     told = Told(
-        rows, causes, diary=bool(settled), danger=bool(house.dangers or readings.dangers), costs=costs,
-        listed=bool(house.loads) and not made.vague, one_factor=facts.one_factor, tied=tied,
+        rows, causes, diary=settled, danger=bool(house.dangers or readings.dangers), costs=costs,
+        listed=bool(house.loads) and not made.vague, one_factor=facts.one_factor,
+        tied=_tied(rows, intervals),
     )  # fmt: skip
     case = case_of(house, findings, told, groups, site)
     if case.whose and not case.site.run:  # nothing is said of a meter before that is seen, nor what a test would give
@@ -158,7 +153,6 @@ def reconcile(
             shares=shares,
             dearest=dearest,
             pricier=pricier,
-            tied=tied,
             planned=planned(house),
         )
     )
@@ -297,7 +291,6 @@ def _held(judged: meter.FieldTestResult) -> str:
     return "fast" if result.chance_fast >= SURE_SIDE else "slow" if result.chance_slow >= SURE_SIDE else ""
 
 
-METERS = ("meter-step", "meter-always", "meter-low")
 ALIKE = (0.5, 2.0)
 """What runs that were held back show of an error, as a part of what the bills say, between which both may be of one
 (our choice: a refrigerator that cycles makes a few percent, a figure written down wrong many times as much)."""
@@ -305,7 +298,7 @@ ALIKE = (0.5, 2.0)
 
 def _borne_out(judged: meter.FieldTestResult, causes: Sequence[Cause]) -> bool:
     """Whether the runs and the bills may speak of one error of the meter now on the wall."""
-    meters = [cause for cause in causes if cause.code in METERS]
+    meters = [cause for cause in causes if cause.code in OWN_METER]
     likeliest = max(meters, key=lambda cause: cause.probability, default=None)
     if judged.registration is None or likeliest is None or not likeliest.size:
         return True

@@ -31,6 +31,8 @@ CauseCode: TypeAlias = Literal[
     "swap",
 ]
 """Codes of the causes an answer may hold, as :func:`reconcile.priors` lists them; beside them there is ``none``."""
+OWN_METER: tuple[CauseCode, ...] = ("meter-step", "meter-always", "meter-low")
+"""Those that are an error of the meter now on the wall."""
 
 
 class Decision(StrEnum):

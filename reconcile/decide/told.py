@@ -10,6 +10,7 @@ import numpy as np
 
 from reconcile.decide.rules import LASTING_KINDS, WEATHER_KINDS
 from reconcile.house import Event, House
+from reconcile.kinds import Flag
 from reconcile.loads.handbook import find, most_kwh_per_day, never_off_kwh_per_day
 from reconcile.records import dataclass
 from reconcile.result import Cause, Period
@@ -40,26 +41,26 @@ DATES_FROM = 0.2
 that bills show is about as large)."""
 
 
-def diary_tells(house: House, weighing: Weighing | None) -> Event | None:
-    """Return the diary's line that tells of the likeliest rise: the household knows what came, and when.
+def diary_line(
+    house: House,
+    weighing: Weighing | None,
+    rows: Sequence[Period],
+    causes: Sequence[Cause],
+    likeliest: Cause | None,
+) -> tuple[Event | None, bool]:
+    """Return the diary's line of what is seen, and whether it accounts for it: the household knows what came, and when.
 
-    Returns
-    -------
-    Event or None
-        None where no line does, or where what it names is too small for the rise by the handbook.
+    What came accounts for no bill that is low. Where a thing is too small for the rise by the handbook, or would have
+    to run longer than its kind usually does, its line is asked about first and ends no question.
     """
-    return _told(house, weighing, by_usual=True)
-
-
-def diary_names(house: House, weighing: Weighing | None) -> Event | None:
-    """Return the diary's line whose thing could be the likeliest rise if it ran longer than its kind usually does.
-
-    Returns
-    -------
-    Event or None
-        To be asked about first; it ends no question.
-    """
-    return _told(house, weighing, by_usual=False)
+    marked = {row.flag for row in rows}
+    fell = Flag.UNDER in marked if likeliest is None else (likeliest.kwh or 0.0) < 0.0
+    if Flag.OVER in marked or not fell:
+        for by_usual in (True, False):
+            if (event := _told(house, weighing, by_usual=by_usual)) is not None:
+                return event, by_usual
+    odd = next((cause for cause in causes if cause.code == "single-period"), None)
+    return diary_of_then(house, likeliest or (odd if marked & {Flag.OVER, Flag.UNDER} else None)), False
 
 
 SOON = timedelta(days=EVENT_DAYS)

@@ -106,7 +106,7 @@ def read_today(situation: Situation) -> list[Step]:
     row, bill, odds = situation.last_bill, _last(situation.house), situation.case.odds
     if row is None or row.flag is not Flag.OVER or bill is None or odds is None or situation.case.told:
         return []
-    if read_since(situation.house) is not None or situation.tied:
+    if read_since(situation.house) is not None or situation.case.tied:
         return []
     if situation.rule.name not in ALONE or situation.case.high != 1 or odds.exchange >= situation.costs.likely:
         return []

@@ -263,7 +263,7 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("odd-bill", "late-bill", "moved"):
         low = case.low > 0 and not case.high
         steps += [two_as_one(situation) or think_back(situation)]
-        if not situation.tied:
+        if not situation.case.tied:
             steps += [asking("check-low-reading" if low else "check-reading")]
             # how much is used now says nothing of a bill that was low, nor of one that others have followed
             since = situation.last_bill is not None and situation.last_bill not in situation.odd

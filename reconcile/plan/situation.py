@@ -56,8 +56,6 @@ class Situation:
     """Whether the diary says of every low bill that nobody was at home."""
     pair: tuple[Period, Period] | None = None
     """Two neighboring bills between which use likely moved."""
-    tied: bool = False
-    """Whether the interval data add up to every bill that stands out: their readings are right."""
     proved: Finding | None = None
     """What the records show of more money than the high bills are over."""
     exchanged_in: bool = False

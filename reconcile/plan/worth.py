@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from reconcile.costs import COSTS, Costs
 from reconcile.decide.rules import FAST_KINDS, SLOW_KINDS, STEADY_KINDS, WEATHER_KINDS
-from reconcile.kinds import Hazard
+from reconcile.kinds import OWN_METER, Hazard
 from reconcile.records import dataclass
 from reconcile.result import Cause
 from reconcile.weigh.places import TIMED_KINDS
@@ -163,7 +163,7 @@ def likeliest(causes: Sequence[Cause], *codes: str) -> Cause | None:
 
 def sizes_of(causes: Sequence[Cause]) -> Sizes:
     """How large the suspected meter error and load are."""
-    wrong, steady = likeliest(causes, "meter-step", "meter-always", "meter-low"), likeliest(causes, "constant-load")
+    wrong, steady = likeliest(causes, *OWN_METER), likeliest(causes, "constant-load")
     usual = Sizes()
     return replace(
         usual,

@@ -12,7 +12,7 @@ from reconcile.grounds.load_shares import sums_as_printed, too_large
 from reconcile.house import Event, House
 from reconcile.interval.found import FOREIGN, STEP_SIZES
 from reconcile.interval.planned_run import RunPlan
-from reconcile.kinds import Decision, Flag
+from reconcile.kinds import OWN_METER, Decision, Flag
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.records import dataclass
@@ -75,8 +75,6 @@ class Inputs:
     dearest: str = ""
     """Why the bill people ask about is dearer than the year before, where all bills are as usual."""
     planned: RunPlan | None = None
-    tied: bool = False
-    """Whether the interval data add up to every bill that stands out."""
     pricier: bool = False
     """Whether that is a price that rose, of a kWh or of what each bill asks beside it."""
 
@@ -86,7 +84,6 @@ class Inputs:
         return self.case.costs
 
 
-_METERS = ("meter-step", "meter-always", "meter-low")
 _APART = {
     "meter-step": "a meter that turned fast",
     "constant-load": "a new load",
@@ -189,7 +186,7 @@ def meter_line_of(given: Inputs) -> str:
             "once": given.house.field_test is not None and given.house.field_test.once,
             "whose": given.case.whose,
             "resized": _resized(given),
-            "size": next((abs(c.size) for c in given.causes if c.code in _METERS and c.unit == "%" and c.size), None),
+            "size": next((abs(c.size) for c in given.causes if c.code in OWN_METER and c.unit == "%" and c.size), None),
             "hours": given.house.interval is not None,
         },
         given.voice,

@@ -123,7 +123,6 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         odd=tuple(_flagged(given, Flag.OVER) or _flagged(given, Flag.UNDER)),
         away=_away(given),
         pair=_pair(given),
-        tied=given.tied,
         proved=_proved(given),
         exchanged_in=_exchanged_in(given),
         looked=_since(given),
@@ -196,7 +195,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "of_another": _of_another(given, proved),
         "whose": _whose(given),
         "looked": _looked(given),
-        "tied": given.tied,
+        "tied": given.case.tied,
         "exchanged_in": _exchanged_in(given),
         "colder": _colder(given, leading),
         "read_since": _read_since(given),
@@ -232,7 +231,7 @@ def _fits_list(given: Inputs) -> bool:
 
 def _colder(given: Inputs, leading: Cause | None) -> bool:
     """Whether no temperatures are known, and what is high is one bill, or a passing rise, of the cold or hot months."""
-    if weathered(given.house) or given.tied:
+    if weathered(given.house) or given.case.tied:
         return False
     if of_a_season(_flagged(given, Flag.OVER), given.house):
         return True
@@ -334,7 +333,7 @@ def _instead(given: Inputs) -> dict[str, float | None] | None:
     last = max(given.rows, key=lambda row: row.end, default=None)
     high = last is not None and last.flag is Flag.OVER and sum(row.flag is Flag.OVER for row in given.rows) == 1
     bill = max(given.house.bills, key=lambda one: one.closes)
-    open_yet = high and not given.tied and read_since(given.house) is None
+    open_yet = high and not given.case.tied and read_since(given.house) is None
     other = one_digit(bill, last) if last is not None and open_yet else None
     return None if other is None else {"instead": other, "reading": bill.reading_end}
 

@@ -62,14 +62,9 @@ _APART = re.compile(
     r"\b(?:(?:once )?(?:a|every|each) )(?P<fortnight>fortnight)\b",
     re.IGNORECASE,
 )
-_A_YEAR = re.compile(
-    rf"\b(?:(?P<once>once)|(?P<twice>twice)|{_NUMBER}\s*(?:x|times))\s*(?:a|per|/|each|every)\s*year\b|\byearly\b",
-    re.IGNORECASE,
-)
-_A_DAY = re.compile(
-    rf"\b(?:(?P<once>once)|(?P<twice>twice)|{_NUMBER}\s*(?:x|times))\s*(?:a|per|/|each|every)?\s*(?:day|daily)\b",
-    re.IGNORECASE,
-)
+_OFTEN = rf"\b(?:(?P<once>once)|(?P<twice>twice)|{_NUMBER}\s*(?:x|times))\s*(?:a|per|/|each|every)"
+_A_YEAR = re.compile(rf"{_OFTEN}\s*year\b|\byearly\b", re.IGNORECASE)
+_A_DAY = re.compile(rf"{_OFTEN}?\s*(?:day|daily)\b", re.IGNORECASE)
 _AGAIN = re.compile(
     rf"{_MINUTE}\.?\s*(?:x|\N{{MULTIPLICATION SIGN}}|\*)\s*(\d{{1,2}})(?=\s*$|\s*[,;)]|\s*(?:a|per|/)\s*day|\s*daily)",
     re.IGNORECASE,

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.facts import OTHERS
-from reconcile.kinds import Decision, Flag
+from reconcile.kinds import OWN_METER, Decision, Flag
 from reconcile.report.views.field_readings import constant_words, readings
 from reconcile.report.views.first_view import since_line, since_open
 from reconcile.rounding import to_step
@@ -165,7 +165,7 @@ def touched_by_meter(result: Reconciliation) -> tuple[int, ...]:
     if since_open(result):
         return tuple(i for i, row in enumerate(result.rows) if row.billed_kwh is not None)
     stakes = () if result.money is None else result.money.stakes
-    found = [one for one in stakes if one.code in ("meter-step", "meter-always", "meter-low")]
+    found = [one for one in stakes if one.code in OWN_METER]
     return max(found, key=lambda one: abs(one.kwh)).periods if found else ()
 
 
