@@ -90,6 +90,27 @@ class Finding:
         return f"{self.code}/{self.case}" if self.case else self.code
 
 
+SHIFTED = ("reading-slip/suggested", "reading-slip/backwards")
+"""Findings of a misread reading between two bills, by the readings alone."""
+SUM_ALONE = ("interval-mismatch/moved", *SHIFTED, "stopped-register/not-read")
+"""Findings of bills whose kWh are not what was used in their days, as a reading between them is wrong: their sum is."""
+CREDITED = "negative-use"
+"""Key of a bill below nothing where nothing makes electricity: it gives back what an earlier one charged."""
+
+
+def only_moves(finding: Finding) -> bool:
+    """Whether what one bill charges too much another charges less."""
+    between = finding.key in SHIFTED and len(finding.periods) > 1
+    return between or finding.key in (*MOVED, CREDITED)
+
+
+def moved_kwh(finding: Finding) -> float:
+    """Return the energy that a wrong reading put on one bill instead of the next [kWh]; the sum of the two is right."""
+    if finding.key in (*MOVED, *SHIFTED):
+        return abs(float(finding.figures.get("moved") or 0.0))
+    return 0.0
+
+
 @dataclass(frozen=True, slots=True)
 class Exchange:
     """A meter exchange: its date and the first period (wholly or partly) on the new meter."""

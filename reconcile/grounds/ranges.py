@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from reconcile import money
 from reconcile.costs import Costs
-from reconcile.facts import Facts
+from reconcile.facts import SUM_ALONE, Facts
 from reconcile.house import Bill, House
 from reconcile.house.outdoors import THIN_PERIOD
 from reconcile.kinds import KINDS, Flag, Lasts
@@ -126,6 +126,7 @@ def rows_of(
     """
     voice = Voice(house.locale, house.currency)
     part = _part_of(causes, bands.usual, costs)
+    misread = {i for f in facts.findings if f.key in SUM_ALONE for i in f.periods}
     rows = []
     for i, bill in enumerate(house.bills):
         code = (facts.set_aside or {}).get(i)
@@ -133,6 +134,8 @@ def rows_of(
         known, usual = math.isfinite(billed), float(bands.usual[i])
         judged = known and code is None and math.isfinite(usual)
         why = None if judged else aside_text(code, voice) if code is not None else _why_not(known, house, bill, voice)
+        if judged and i in misread:
+            judged, why = False, NOT_JUDGED["misread"]
         low, high = _shown(float(bands.usual_low[i]), float(bands.usual_high[i]), usual)
         excess = billed - usual if judged else None
         amount: Decimal | None = None if excess is None else money.cost_of(house, facts, i, excess)

@@ -46,16 +46,26 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
         if tie.within is not False or tie.period in told:
             continue
         if tie.why in ("moved", "estimate"):
-            rows = [row for row in result.tie_out if row.period in tie.tied_with]
-            told.update(tie.tied_with)
-            actual = len(rows) == 2 and not _estimated(house, rows[0].period, rows[1].period)
-            found.append(_moved(rows, house, "moved" if actual else tie.why))
+            rows = _divided(tie, result.tie_out)
+            told.update(row.period for row in rows)
+            estimated = any(_estimated(house, a.period, b.period) for a, b in pairwise(rows))
+            found += [_estimate(rows, house)] if estimated else _misread(rows, house)
         else:
             found.append(_bill(tie, house, result))
     moved = None if result.gain is None else sizes_moved(result.gain.change, house)
     found += [] if moved is None else [moved]
     plated = result.plated_load
     return (*found, *([] if plated is None or not plated.above_plate else [_above_plate(plated)]))
+
+
+def _divided(first: TieOut, rows: Sequence[TieOut]) -> list[TieOut]:
+    """Bills from one on, in a row, between which energy moved: those of it that do not add up by themselves."""
+    end, out = max(first.tied_with, default=first.period), []
+    for row in rows:
+        if first.period <= row.period <= end and row.within is False and row.why in ("moved", "estimate"):
+            out.append(row)
+            end = max(end, *row.tied_with)
+    return out
 
 
 def _estimated(house: House, a: int, b: int) -> bool:
@@ -145,36 +155,57 @@ def _end(tie: TieOut, house: House, result: IntervalResult) -> Finding:
     return Finding(CODE, (tie.period,), kwh=tie.billed_kwh - tie.interval_kwh, case="end", figures=figures)
 
 
-def _moved(rows: list[TieOut], house: House, case: str) -> Finding:
+def _misread(rows: Sequence[TieOut], house: House) -> list[Finding]:
+    """One finding for each reading between bills that the hours contradict; what one of two bills has too much, the
+    other lacks.
+    """
+    out, over = [], 0.0
+    for row, after in pairwise(rows):
+        bill = house.bills[row.period]
+        over += row.billed_kwh - row.interval_kwh
+        out.append(
+            Finding(
+                CODE,
+                (row.period, after.period),
+                kwh=0.0,
+                case="moved",
+                settles=True,
+                figures={
+                    "dates": (bill.start, house.bills[after.period].end),
+                    "edge": bill.end,
+                    "moved": abs(over),
+                    **_by_hours(row, bill, over),
+                    "first_high": over > 0.0,
+                },
+                asks=("interval-moved",),
+            )
+        )
+    return out
+
+
+def _estimate(rows: Sequence[TieOut], house: House) -> Finding:
     first, last = house.bills[rows[0].period], house.bills[rows[-1].period]
-    moved = max((row.billed_kwh - row.interval_kwh for row in rows), key=abs)
     return Finding(
-        code=CODE,
-        case=case,
-        periods=tuple(row.period for row in rows),
+        CODE,
+        tuple(row.period for row in rows),
         kwh=_over(rows),
-        amount=None,
+        case="estimate",
         settles=True,
         figures={
             "dates": (first.start, last.end),
-            "bills": len(rows),
-            "edge": house.bills[rows[0].period].end,
-            "moved": abs(moved),
-            **_by_hours(rows[0], first),
+            "edge": first.end,
+            "moved": abs(max((row.billed_kwh - row.interval_kwh for row in rows), key=abs)),
             "first_high": rows[0].billed_kwh > rows[0].interval_kwh,
-            "billed": sum(row.billed_kwh for row in rows),
-            "interval": sum(row.interval_kwh for row in rows),
         },
-        asks=() if case == "estimate" else ("interval-moved",),
     )
 
 
-def _by_hours(row: TieOut, bill: Bill) -> dict[str, float | None]:
+def _by_hours(row: TieOut, bill: Bill, over: float) -> dict[str, float | None]:
     """Give the closing reading as printed and as the hours have it, where the bill charges what its readings give."""
     opens, closes = bill.reading_start, bill.reading_end
     if opens is None or closes is None or abs(closes - opens - row.billed_kwh) > 2.0 * PRINTED_KWH:
         return {"written": None, "fits": None}
-    return {"written": closes, "fits": opens + row.interval_kwh}
+    return {"written": closes, "fits": closes - over}
 
 
 def _over(rows: Iterable[TieOut]) -> float:

@@ -49,8 +49,9 @@ KWH_ROUNDED = Decimal("0.003")
 (our choice)."""
 NEARLY, AS_MUCH = 0.03, 0.9
 """Part by which another bill may ask less a kWh, and part of the use that it must have, to bear a price out (ours)."""
-PARTS = ("price", "fixed", "days", "weather", "use", "excess")
-"""What a change in money is made of; ``excess`` is what the answer calls over or under usual, at the same money."""
+PARTS = ("price", "fixed", "days", "weather", "use", "beyond", "excess")
+"""What a change in money is made of; ``beyond`` is what bills ask that the tariff as typed does not give, ``excess``
+what the answer calls over or under usual, at the same money."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +103,7 @@ class Side:
 
     curve: Curve
     beyond: Decimal
-    """What the bill asks beyond the tariff as typed; it goes with the price."""
+    """What the bill asks beyond the tariff as typed; without one it goes with the price."""
     days: Decimal
     weather: Decimal
     """Energy owed to weather [kWh/d]."""
@@ -264,6 +265,9 @@ def bridge(
     for x, y in zip(known_a, known_b, strict=True):
         for name, value in split(x, y).items():
             parts[name] += value
+        if curves:  # no price: the tariff has those
+            parts["beyond"] += y.beyond - x.beyond
+            parts["price"] -= y.beyond - x.beyond
     parts["excess"] = sum((bills.excess[i] for i in b), start=ZERO) - sum((bills.excess[i] for i in a), start=ZERO)
     places = currency_places(house.currency)
     before, after = (rounded(sum((amount_of(house, i) or ZERO for i in group), start=ZERO), places) for group in (a, b))

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from reconcile.array_types import Floats
-from reconcile.facts import Facts, Finding
+from reconcile.facts import Facts, Finding, only_moves
 from reconcile.house import House
 from reconcile.house.tariff import Charge
 from reconcile.money.own_prices import OwnPrice, fixed_of
@@ -27,6 +27,8 @@ PRICED = (
 """Findings whose kWh are worth their price in money."""
 MOVED_ONLY = ("estimated-read", "catch-up")
 """Findings whose energy is billed sooner or later, not too much."""
+EITHER = ("unit-price",)
+"""Findings of two figures of one bill of which either may be wrong: nothing is said to be charged too much by them."""
 
 
 def cost_of(house: House, facts: Facts, period: int, kwh: float) -> Decimal | None:
@@ -233,7 +235,8 @@ def of_findings(facts: Facts) -> list[Stake]:
     """Energy and money of the findings that by themselves can account for a high bill, one stake a code."""
     groups: dict[str, list[Finding]] = {}
     for f in facts.findings:
-        if f.settles and f.kwh is not None and f.code not in MOVED_ONLY and f.figures.get("paid") != "other":
+        no_stake = f.code in (*MOVED_ONLY, *EITHER) or only_moves(f)
+        if f.settles and f.kwh is not None and not no_stake and f.figures.get("paid") != "other":
             groups.setdefault(f.code, []).append(f)
     out = []
     for code, group in groups.items():

@@ -120,6 +120,7 @@ FOLLOW = {
         "stopped-register/between",
     ),
     "multiplier": ("reading-mismatch",),
+    "reading-slip/backwards": ("negative-use",),
     "meter-number/since": ("meter-exchange",),
     "net-metering": ("negative-use/generation",),
     "net-metering/unclear": ("amount-mismatch", "amount-mismatch/most"),

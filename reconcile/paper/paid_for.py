@@ -27,6 +27,8 @@ FAR = 4.0
 """And the two costs lie this many times as far apart (our choice)."""
 AS_IF = "multiplier/as-if"
 """A bill many times the others, with no reading to say why."""
+OF_A_READING = ("reading-slip/suggested", "reading-slip/backwards", "stopped-register/not-read", "negative-use")
+"""Findings that guess at a reading between two bills: told no more where the hours say what it was."""
 SAME = ("unit-price", "amount-mismatch")
 """Findings that only say once more that the kWh typed are not those paid for."""
 
@@ -63,12 +65,12 @@ def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[
             told.append(replace(finding, figures=figures, amount=None, settles=True, asks=(), household=which))
         else:
             told.append(finding)
-    by_hours = {f.periods for f in told if f.key in MOVED}
+    by_hours = [{*f.periods} for f in told if f.key in MOVED]
     return tuple(
         f
         for f in told
         if not (f.code in SAME and set(f.periods) <= mistyped)
-        if not (f.key == "reading-slip/suggested" and f.periods in by_hours)  # the hours say what the reading was
+        if not (f.key in OF_A_READING and any(p <= {*f.periods} or {*f.periods} <= p for p in by_hours))
     )
 
 

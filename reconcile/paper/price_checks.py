@@ -214,7 +214,8 @@ def rounding_can_do(lines: int) -> Decimal:
 
 
 def _amounts(ledger: Ledger, recomputed: Sequence[Recomputed]) -> list[Finding]:
-    live = set(ledger.live)
+    # no tariff says what kWh below nothing cost where nothing is sent out
+    live = {i for i in ledger.live if ledger.house.generation or not ledger.kwh[i] < 0}
     judged = [r for r in recomputed if r.period in live and r.difference is not None]
     off = [r for r in judged if r.difference is not None and abs(r.difference) > rounding_can_do(len(r.lines))]
     if not off:

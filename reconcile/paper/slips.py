@@ -104,6 +104,9 @@ def _backwards(ledger: Ledger, i: int, seen: Seen) -> None:
         "opens": bill.reading_start,
         "closes": bill.reading_end,
         "proposals": tuple(_proposed(ledger, p) for p in found),
+        "moved": _shift(ledger, found[0])
+        if len(found) == 1 and ledger.live.index(found[0].edge) in ledger.joins
+        else None,
     }
     seen.findings.append(
         Finding(
@@ -117,6 +120,11 @@ def _backwards(ledger: Ledger, i: int, seen: Seen) -> None:
             household=READ,
         )
     )
+
+
+def _shift(ledger: Ledger, p: Proposal) -> float:
+    """What a misread reading puts on the bill before it instead of the one after [kWh]."""
+    return (p.written - p.fits) * ledger.multipliers[p.edge]
 
 
 def _proposed(ledger: Ledger, p: Proposal) -> dict[str, Any]:
@@ -155,12 +163,13 @@ def _suggested(ledger: Ledger, k: int, loose: frozenset[int], seen: Seen) -> Non
     if proposal is None or not _within(together, rest) or not _ordinary(ledger, k, proposal, rest):
         return
     seen.loose.add(a)
-    shift = (proposal.written - proposal.fits) * ledger.multipliers[a]
+    shift = _shift(ledger, proposal)
     figures = {
         "bill": ledger.dates(a),
         "per_day": rates[0],
         "next_per_day": rates[1],
         "together_per_day": together,
+        "moved": shift,
         **_proposed(ledger, proposal),
     }
     seen.findings.append(
@@ -183,7 +192,7 @@ def _within(value: float, rest: list[float]) -> bool:
 
 def _ordinary(ledger: Ledger, k: int, proposal: Proposal, rest: list[float]) -> bool:
     a, b = ledger.live[k], ledger.live[k + 1]
-    moved = (proposal.written - proposal.fits) * ledger.multipliers[a]
+    moved = _shift(ledger, proposal)
     return _within((ledger.kwh[a] - moved) / ledger.days[a], rest) and _within(
         (ledger.kwh[b] + moved) / ledger.days[b], rest
     )

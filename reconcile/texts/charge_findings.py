@@ -60,11 +60,18 @@ def _own_charge(voice: Voice, f: Figures) -> str:
     )
 
 
+ROUNDED_TWICE = Decimal("0.02")
+"""Money within which an amount is twice what the tariff gives: rounding of two bills in one."""
+
+
 def _differs(voice: Voice, f: Figures) -> str:
     billed, ours = f["billed"], f["ours"]
+    much = f"{voice.money(abs(billed - ours))} {'more' if billed > ours else 'less'} than"
+    if ours > 0 and abs(billed - 2 * ours) <= ROUNDED_TWICE:
+        much = "exactly twice"
     text = (
-        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(billed)}; the tariff as typed gives "
-        f"{voice.money(ours)}, {voice.money(abs(billed - ours))} {'less' if billed > ours else 'more'}"
+        f"The bill of {voice.span(*f['bill'])} asks for {voice.money(billed)}, {much} what the tariff as typed gives "
+        f"({voice.money(ours)})"
     )
     if f["lines"]:
         told = [f"{name} {voice.money(printed)} beside ours {voice.money(own)}" for name, printed, own in f["lines"]]

@@ -38,6 +38,7 @@ BRIDGE = {
     "days": "Length of the bills",
     "weather": "Weather",
     "use": "Use, within the usual",
+    "beyond": "Beyond the tariff as typed",
     "excess": "Use over or under the usual",
 }
 """Parts of a change of money between two bills."""

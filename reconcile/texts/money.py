@@ -26,6 +26,7 @@ PART_NAMES = {
     "days": "the length of the bills",
     "weather": "weather",
     "use": "the rest of the household's use",
+    "beyond": "what the tariff as typed does not give",
     "excess": "use over or under the usual",
 }
 """What each part of a change in money is called within a sentence."""
@@ -79,6 +80,7 @@ REASON = {
     "price": "higher prices make",
     "price-or-charge": "another price or another charge (one bill alone cannot tell which) makes",
     "fixed": "higher fixed charges make",
+    "beyond": "what the tariff as typed does not give makes",
     "days": "more days make",
     "cold": "the cold makes",
     "heat": "the heat makes",

@@ -19,6 +19,7 @@ NOTICES: dict[str, str] = {
 NOT_JUDGED: dict[str, str] = {
     "danger": "Not weighed: the sign of danger comes first.",
     "no-energy": "The bill gives no kWh and no readings.",
+    "misread": "A reading of it is wrong or was not taken, so its kWh are not what was used: only its sum with the bill beside it is right.",
     "few-days": "{missing} of its {days} days have no temperature: too little is known of its weather to judge it. Add those days to the temperatures.",
     "little-left": "Too little is left to judge it by.",
 }

@@ -16,6 +16,8 @@ SIGNS_LINE = (
 
 NO_BILL = ("No bill", "alone is high")
 IN_QUESTION = "at issue, by the multiplier"
+WRONG_BILL = "billed on the wrong bill"
+BEYOND_TARIFF = "more than the tariff as typed gives"
 OF_WHOM = "at issue: which meter they are of"
 """Each stands in the place of a figure where no bill is over its range."""
 
@@ -99,6 +101,8 @@ BACK: dict[str, Sentence] = {
     "records": "What the billing records charged too much: ask for a corrected bill. How far back is for your local rule.",
     "records-less": "Nothing: by the billing records these bills charged too little. A corrected bill may ask for more; ask how "
     "far back before you pay.",
+    "either": "That depends on which of the two figures is wrong: a corrected bill may ask for less, or for more. Ask for both "
+    "figures before you pay more.",
     "price": "Nothing, where this price is the one that applies to you. If another rate applies, ask for a corrected bill.",
     "if-wrong": "If a reading or a meter's record proves wrong, ask for a corrected bill. Nothing is found wrong yet.",
     "if-no-line": "What a bill asks beyond its tariff, where no line of the printed bill accounts for it: ask for a corrected "

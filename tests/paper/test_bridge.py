@@ -108,10 +108,11 @@ def test_printed_fixed_lines_are_fixed_without_a_tariff():
     assert found.parts == {**dict.fromkeys(PARTS, D(0)), "fixed": D("2.00")}
 
 
-def test_what_a_bill_asks_beyond_the_tariff_goes_with_the_price():
+def test_what_a_bill_asks_beyond_the_tariff_is_no_price():
     house = house_of([(30, 600, None), (30, 600, None)], (OLD,))
     house = replace(house, bills=(house.bills[0], replace(house.bills[1], amount=house.bills[1].amount + 5)))
-    assert made(house, [0], [1]).parts["price"] == D("5.00")
+    parts = made(house, [0], [1]).parts
+    assert (parts["beyond"], parts["price"]) == (D("5.00"), D("0.00"))
 
 
 def test_two_years():

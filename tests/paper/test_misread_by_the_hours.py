@@ -6,10 +6,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from speech import page_text
 
 import reconcile
 from reconcile.house import House
 from reconcile.report.pages.letter import letter_text
+from reconcile.report.views.first_view import figures_beside
 from reconcile.texts.findings import finding_text
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
@@ -63,3 +65,32 @@ def test_an_estimate_is_told_as_one(hourly: House) -> None:
     result = reconcile.reconcile(misread(hourly, 11, MOVED_KWH, "estimated"))
     keys = [f.key for f in result.findings]
     assert "interval-mismatch/estimate" in keys
+
+
+def test_its_bills_are_not_judged_by_kwh_that_were_not_used(result: reconcile.Reconciliation) -> None:
+    rows = result.rows
+    assert [i for i, row in enumerate(rows) if row.flag == "not-judged"] == [11, 12]
+    assert all("reading" in (row.why_not_judged or "") for row in rows[11:13])
+    assert f"All {len(rows) - 2} bills judged" in " ".join(result.verdict.reasons)
+
+
+def test_what_two_bills_share_is_no_money_and_no_calm(result: reconcile.Reconciliation) -> None:
+    assert next(f.kwh for f in result.findings if f.settles) == 0.0
+    assert "more charged" not in page_text(result)
+    beside = [f"{size} {what}" for size, what in figures_beside(result)]
+    assert beside[0] == "500 kWh billed on the wrong bill"
+
+
+def test_two_misread_readings_in_a_row_are_each_put_right(hourly: House) -> None:
+    house = misread(misread(hourly, 10, 180.0), 11, 340.0)
+    found = [f for f in reconcile.reconcile(house).findings if f.code == "interval-mismatch"]
+    assert [f.periods for f in found] == [(10, 11), (11, 12)]
+    for finding, a in zip(found, (10, 11), strict=True):
+        assert finding.figures["fits"] == pytest.approx(hourly.bills[a].reading_end, abs=3.0)
+
+
+def test_a_register_run_backwards_is_told_by_the_hours_alone(hourly: House) -> None:
+    house = misread(hourly, 11, 1500.0)  # kWh by the readings: so much below nothing is refused as typed
+    result = reconcile.reconcile(replace(house, bills=tuple(replace(bill, kwh=None) for bill in house.bills)))
+    assert [f.key for f in result.findings if f.asks] == ["interval-mismatch/moved"]
+    assert "estimated reading" not in letter_text(result)

@@ -8,10 +8,13 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from speech import page_text
 
 import reconcile
 from reconcile.house import Bill, House
+from reconcile.house.tariff import Charge, Tariff
 from reconcile.report.views.asking_view import coming_back
+from reconcile.report.views.first_view import figures_beside
 
 KWH = (727, 661, 591, 604, 678, 600, 623, 619, 701, 965, 980, 888, 635, 691)
 
@@ -91,3 +94,36 @@ def test_money_beyond_the_tariff_comes_back_where_no_line_accounts_for_it() -> N
     text = said(replace(house, bills=tuple(bills)))
     assert "no line of the printed bill" in text
     assert "Nothing is found wrong yet" not in text
+
+
+def twice(asked: str, kwh: float | None = None) -> reconcile.Reconciliation:
+    """A year of one tariff, and a bill that asks another sum."""
+    house = house_of()
+    prices = Tariff(
+        date(2020, 1, 1),
+        (
+            Charge("Service", "per_bill", Decimal("10.50"), kind="fixed"),
+            Charge("Energy", "per_kwh", Decimal("0.16"), kind="energy"),
+        ),
+    )
+    bills = [b if kwh is None else replace(b, reading_start=None, reading_end=None) for b in house.bills]
+    bills[12] = replace(bills[12], amount=Decimal(asked), kwh=kwh or bills[12].kwh)
+    return reconcile.reconcile(replace(house, bills=tuple(bills), tariffs=(prices,)))
+
+
+def test_a_bill_asked_for_twice_is_no_rise_of_prices() -> None:
+    result = twice("224.20")  # 635 kWh cost $112.10
+    text = page_text(result)
+    assert "exactly twice what the tariff as typed gives ($112.10)" in result.verdict.headline
+    assert "higher prices" not in text
+    assert "which-rate" not in result.verdict.requests
+    assert figures_beside(result)[0] == ("$112", "more than the tariff as typed gives")
+
+
+def test_of_two_figures_that_contradict_none_is_said_to_be_charged_too_little() -> None:
+    result = twice("112.26", kwh=318.0)  # what 636 kWh cost
+    assert {f.code for f in result.findings if f.settles} == {"unit-price"}
+    text = page_text(result)
+    assert "charged than the records" not in text
+    assert "for less, or for more" in text
+    assert "No bill alone is high" not in text

@@ -6,7 +6,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.facts import MOVED, OTHERS
+from reconcile.facts import OTHERS, only_moves
+from reconcile.money.stake import EITHER
 from reconcile.report.views.first_view import (
     fell,
     likeliest_of,
@@ -34,6 +35,10 @@ OWN_USE = frozenset(
     ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
 )
 """Causes whose energy the home itself used."""
+
+
+NO_RISE = ("explained", "below-list", "meter-slow", "falls", "generation")
+"""Rules whose answer tells of no rise: where no bill is high either, nothing was charged too much."""
 
 
 def phone_lines(result: Reconciliation) -> list[str]:
@@ -135,7 +140,8 @@ def coming_back(result: Reconciliation) -> list[str]:
     elif code in OWN_USE:
         keys, rules = ["own-use"], ""
     else:
-        keys, rules = ["open" if verdict.over.bills or verdict.rule != "explained" else "none-high"], ""
+        calm = not verdict.over.bills and verdict.rule in NO_RISE
+        keys, rules = ["none-high" if calm else "open"], ""
     slow = max((c.probability for c in result.causes if c.code in ("old-meter-slow", "meter-low")), default=0.0)
     return [
         *back_text(keys, voice),
@@ -151,8 +157,10 @@ OF_THE_KWH = ("interval-mismatch", "reading-mismatch")
 def _of_the_records(result: Reconciliation) -> str:
     """What might come back for what the billing records settle."""
     found = [f for f in result.findings if f.settles]
-    if found and all(f.key in (*MOVED, "reading-slip/suggested") for f in found):
+    if found and all(only_moves(f) for f in found):
         return "moved"
+    if found and all(f.code in EITHER for f in found):
+        return "either"
     apart = [f for f in found if f.kwh]
     if apart and all(f.code in OF_THE_KWH and (f.kwh or 0.0) < 0.0 for f in apart):
         return "records-less"

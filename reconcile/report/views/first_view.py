@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.facts import OTHERS
+from reconcile.facts import OTHERS, moved_kwh
 from reconcile.grounds.load_shares import too_large
 from reconcile.kinds import Decision
 from reconcile.money.stake import mean_of
@@ -18,6 +19,7 @@ from reconcile.texts.labels import DECISIONS, spoken
 from reconcile.texts.meter_words import EVEN, tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
 from reconcile.texts.page_words import (
+    BEYOND_TARIFF,
     BY_ONE_RUN,
     IN_QUESTION,
     METER_FAST,
@@ -29,6 +31,7 @@ from reconcile.texts.page_words import (
     OF_WHOM,
     SINCE,
     SINCE_OPEN,
+    WRONG_BILL,
 )
 from reconcile.verdict.exchange_news import exchange_news
 from reconcile.verdict.sums import excess_step
@@ -83,43 +86,106 @@ def _slow(result: Reconciliation) -> bool:
 
 def figures_beside(result: Reconciliation) -> list[tuple[str, str]]:
     """Return the figures beside the answer, each with what it is."""
-    three, verdict, voice = three_figures(result), result.verdict, result.voice
-    over, seen = verdict.over, verdict.could_hide.percent
-    told = [(three["kwh"], "over usual"), (three["money"], "over usual")] if over.bills else [NO_BILL]
-    times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
-    others = next((f for f in result.findings if f.key in OTHERS), None)
-    if others is not None:
-        told = [(f"{voice.figure(sum(result.rows[i].billed_kwh or 0.0 for i in others.periods))} kWh", OF_WHOM)]
-    elif times > (over.kwh if over.bills else 0.0):
-        told = [(f"{voice.figure(times)} kWh", IN_QUESTION)]
-    rise = lasting_rise(result)
+    ways = _NEWS if result.verdict.over.bills else (*_NEWS[:1], *_CALM, *_NEWS[1:])
+    first = next((told for way in ways if (told := way(result))), _over(result))
+    return [(size, what) for size, what in (*first, _of_the_meter(result)) if size != NOTHING]
+
+
+Beside = list[tuple[str, str]]
+
+
+def _over(result: Reconciliation) -> Beside:
+    """What the bills marked high are over; that none is high only where no rise is left open."""
+    three, rise = three_figures(result), lasting_rise(result)
+    if result.verdict.over.bills:
+        return [(three["kwh"], "over usual"), (three["money"], "over usual")]
+    return [NO_BILL] if rise is None or not rise.kwh else []
+
+
+def _rise(result: Reconciliation) -> Beside:
+    """A rise that the answer tells: one that it leaves open is no figure beside it."""
+    rise, voice = lasting_rise(result), result.voice
+    if rise is None or not rise.kwh or not _tells(result, rise):
+        return []
+    name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
+    return [(f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")]
+
+
+def _missing(result: Reconciliation) -> Beside:
+    """What the list lacks."""
+    missing, voice = short_list(result), result.voice
+    if missing is None or result.verdict.meter_open:
+        return []
+    low, high = missing.size_low or 0.0, missing.size_high or 0.0
+    size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
+    chance = voice.chance_percent(missing.probability)
+    return [(size, f"on average, not on the list ({chance}) [{voice.between(low, high, missing.unit)}]")]
+
+
+def _new_counts(result: Reconciliation) -> Beside:
+    """How far two meters disagree."""
+    news, voice = _two_meters(result), result.voice
+    return [] if news is None else [(voice.percent(news["percent"]), voice.fill(NEW_COUNTS, news))]
+
+
+def _by_the_run(result: Reconciliation) -> Beside:
+    """What a meter found fast has on these bills."""
     proved = _proved(result)
-    if proved is not None:
-        told = [(proved, "more on these bills, by the meter found fast")]
-    elif rise is not None and not over.bills and rise.kwh:
-        name, chance = NAMES.get(rise.code, rise.code), voice.chance_percent(rise.probability)
-        more = (f"{voice.figure(rise.kwh)} kWh", f"more in all, if it is {name} ({chance})")
-        # a rise that the answer leaves open is no figure beside it, and no calm either
-        told = [more] if _tells(result, rise) else [one for one in told if one != NO_BILL]
-    missing, news = short_list(result), _two_meters(result)
-    if news is not None and not over.bills and proved is None:
-        told = [(voice.percent(news["percent"]), voice.fill(NEW_COUNTS, news))]
-    elif missing is not None and not over.bills and proved is None and not verdict.meter_open:
-        chance = voice.chance_percent(missing.probability)
-        low, high = missing.size_low or 0.0, missing.size_high or 0.0
-        size = size_text(missing.size or 0.0, missing.unit, (high - low) / 2.0, voice)
-        told = [(size, f"on average, not on the list ({chance}) [{voice.between(low, high, missing.unit)}]")]
-    if not (tells_of_meter(verdict.meter_line) or _slow(result)) and verdict.over.bills + len(result.causes):
-        what = "of any size" if seen is None else f"under {voice.percent(seen)}"
-        meter = (METER_HIDDEN[0], METER_HIDDEN[1].format(of=what))
-    elif verdict.meter_open and result.field_test is None:
-        meter = METER_OPEN
-    else:
-        meter = (
-            three["meter"],
-            (METER_SLOW if _slow(result) else METER_FAST) + (BY_ONE_RUN if _by_one_run(result) else ""),
-        )
-    return [(size, what) for size, what in (*told, meter) if size != NOTHING]
+    return [] if proved is None else [(proved, "more on these bills, by the meter found fast")]
+
+
+def _others(result: Reconciliation) -> Beside:
+    """What bills charge that may be of another home's meter."""
+    others = next((f for f in result.findings if f.key in OTHERS), None)
+    if others is None:
+        return []
+    return [(f"{result.voice.figure(sum(result.rows[i].billed_kwh or 0.0 for i in others.periods))} kWh", OF_WHOM)]
+
+
+def _by_the_multiplier(result: Reconciliation) -> Beside:
+    """What a multiplier would have made, where the bills marked high tell less."""
+    times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
+    over = result.verdict.over
+    return [(f"{result.voice.figure(times)} kWh", IN_QUESTION)] if times > (over.kwh if over.bills else 0.0) else []
+
+
+def _on_the_wrong_bill(result: Reconciliation) -> Beside:
+    """What a misread reading put on one bill instead of another, where no bill is marked high by more."""
+    moved = max((moved_kwh(f) for f in result.findings if f.asks), default=0.0)
+    return [(f"{result.voice.figure(moved)} kWh", WRONG_BILL)] if moved > max(result.verdict.over.kwh, 0.0) else []
+
+
+def _beyond_the_tariff(result: Reconciliation) -> Beside:
+    """What bills ask beyond the tariff, where those marked high are over by less."""
+    asked = {i for f in result.findings if f.asks and f.code in OF_THE_AMOUNT for i in f.periods}
+    told = () if result.money is None else result.money.recomputed
+    more = sum(
+        (r.difference for r in told if r.period in asked and r.difference and r.difference > 0), start=Decimal(0)
+    )
+    over = result.verdict.over.amount or Decimal(0)
+    return [(result.voice.about_money(more), BEYOND_TARIFF)] if more > over else []
+
+
+OF_THE_AMOUNT = ("amount-mismatch", "unit-price")
+"""Findings of amounts that are not the price of their kWh."""
+
+_NEWS = (_by_the_run, _others, _by_the_multiplier, _on_the_wrong_bill, _beyond_the_tariff)
+"""Figures that come before what the bills marked high are over, the first that there is."""
+_CALM = (_new_counts, _missing, _rise)
+"""The same where no bill is high."""
+
+
+def _of_the_meter(result: Reconciliation) -> tuple[str, str]:
+    """What is known of the meter: its chance to be wrong, or what could hide."""
+    verdict, slow = result.verdict, _slow(result)
+    seen = verdict.could_hide.percent
+    if not (tells_of_meter(verdict.meter_line) or slow) and verdict.over.bills + len(result.causes):
+        what = "of any size" if seen is None else f"under {result.voice.percent(seen)}"
+        return METER_HIDDEN[0], METER_HIDDEN[1].format(of=what)
+    if verdict.meter_open and result.field_test is None:
+        return METER_OPEN
+    what = (METER_SLOW if slow else METER_FAST) + (BY_ONE_RUN if _by_one_run(result) else "")
+    return three_figures(result)["meter"], what
 
 
 def _tells(result: Reconciliation, rise: Cause) -> bool:
