@@ -195,6 +195,9 @@ def question_answered(result: Reconciliation) -> Iterator[str]:
         yield f"no answer to the question: {line}"
     if line not in result.verdict.reasons and result.verdict.decision != "urgent":
         yield "the answer to the question is not among the reasons"
+    slow = result.verdict.meter_slow_probability or 0.0
+    if slow >= 0.5 and not result.verdict.meter_open and not re.search("slow|too little", line):
+        yield f"a meter that is slow ({slow:.2f}) is not told: {line[:80]}"
     test, hides = result.field_test, result.verdict.could_hide
     read = test is not None and test.registration is not None and not test.doubtful
     right = read and abs(test.registration.percent - 100.0) <= test.registration.expanded_percent

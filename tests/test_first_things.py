@@ -36,6 +36,13 @@ def test_a_run_that_agrees_with_a_right_meter_leaves_less_to_hide_than_the_bills
     assert could_hide(5.0, DataRun(104.0, 2.5, "cannot-tell"), None, house).by == "bills"
 
 
+def test_a_meter_that_is_likely_slow_is_told_however_large_a_fast_one_could_hide() -> None:
+    for percent in (29.0, None):
+        line = meter_line({"fast": 0.01, "slow": 0.98, "percent": percent, "watts": 200.0, "run": ""}, Voice())
+        assert "that it is slow is very likely" in line
+        assert tells_of_meter(line)
+
+
 @pytest.mark.parametrize(
     ("closes", "billed", "instead"),
     [(26245.0, 1640.0, 25245.0), (25945.0, 1340.0, None), (25405.0, 800.0, None)],

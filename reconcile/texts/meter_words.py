@@ -74,7 +74,9 @@ def meter_line(figures: Figures, voice: Voice) -> str:
                 "capital": voice.capital(voice.chance(figures["fast"])),
             },
         )
-    if not run and figures["fast"] < TOLD and (figures["percent"] is None or figures["percent"] >= METER_BLIND):
+    slow = figures.get("slow") or 0.0
+    blind = figures["percent"] is None or figures["percent"] >= METER_BLIND
+    if not run and figures["fast"] < TOLD and slow < EVEN and blind:
         shows = "no ordinary meter error would show in bills like these"
         if figures["percent"] is not None:
             shows = voice.fill("a meter less than {percent:percent} fast could hide in them", figures)
@@ -83,7 +85,7 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         chance = {"chance": voice.chance(figures["fast"])}
         return voice.fill(f"Is the meter fast? {CANNOT_TELL}: {shows}. {usual}", chance)
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
-    if (slow := figures.get("slow") or 0.0) >= EVEN:
+    if slow >= EVEN:
         said = voice.fill("Is the meter fast? No: that it is slow is {chance}.", {"chance": voice.chance(slow)})
     if figures["run"] == "inside":
         return f"{said} A steady load beside a plug-in meter showed it inside its limits."
