@@ -42,7 +42,7 @@ OUT = (Aside.CANCELLED, Aside.REPLACED, Aside.REPEATED, Aside.CONTRADICTED)
 """Reasons for which a bill was never asked for, or is asked for on another one."""
 
 
-OTHERS = ("meter-number/since", "meter-number/jump")
+OTHERS = ("meter-number/since", "meter-number/jump", "meter-number/hours")
 """Keys of the findings of bills that may be of another home's meter."""
 MOVED = ("interval-mismatch/moved", "interval-mismatch/estimate")
 """Findings of energy that stands on one bill instead of the next; the sum of these bills is right."""
@@ -175,7 +175,12 @@ def settling_of(findings: Sequence[Finding]) -> Finding | None:
 
 
 def by_the_hours(findings: Sequence[Finding]) -> tuple[Finding, ...]:
-    """Give the error of an estimate as the interval data have it, in place of one spread evenly over the days."""
+    """Tell of findings of the records what the interval data say of them.
+
+    The error of an estimate as the data have it, in place of one spread evenly over the days; and bills of another
+    meter once, where the register jumps and the data part from the bills.
+    """
+    findings = _of_another_by_the_hours(findings)
     told = {
         f.figures["edge"]: (1.0 if f.figures["first_high"] else -1.0) * f.figures["moved"]
         for f in findings
@@ -191,3 +196,12 @@ def by_the_hours(findings: Sequence[Finding]) -> tuple[Finding, ...]:
             f = replace(f, kwh=-told[edges[f.periods[0]]])
         out.append(f)
     return tuple(out)
+
+
+def _of_another_by_the_hours(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    hours = next((f for f in findings if f.key == "meter-number/hours"), None)
+    jump = next((f for f in findings if f.key == "meter-number/jump"), None)
+    if hours is None or jump is None or jump.periods != hours.periods:
+        return tuple(findings)
+    both = replace(jump, kwh=hours.kwh, figures={**hours.figures, **jump.figures, "hours": True}, asks=hours.asks)
+    return tuple(both if f is jump else f for f in findings if f is not hours)

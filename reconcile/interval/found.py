@@ -28,6 +28,9 @@ OWN_POWER = "own-power"
 FOREIGN = "foreign"
 """Case of the finding that the data are of another meter, and why a bill does not add up then."""
 
+OTHER_METER = "other-meter"
+"""Why a bill is not held to data that add up to all bills before and after it, and not to it and those beside it."""
+
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
     from reconcile.interval.by_degree import ByDegree, Spell
@@ -64,9 +67,10 @@ class TieOut:
     it may as well be wrong), ``moved`` (energy moved between two bills), ``part`` (the part that is covered already
     exceeds the bill), ``not-asked-for``; of a bill that is not within ``no-hour`` (no pair of times within a day of the
     printed dates gives it), ``no-such-hour`` (none of those that the other bills need), ``chain`` (the readings beside
-    it leave no room) or ``foreign`` (so many do not add up that the data are of another meter); of a bill that is not
-    covered ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or ``gaps`` (too
-    much of it is missing); empty where nothing is to be said."""
+    it leave no room) or ``foreign`` (so many do not add up that the data are of another meter); of one among bills
+    that the data do not add up to, where they do to all others, ``other-meter``; of a bill that is not covered
+    ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or ``gaps`` (too much of it
+    is missing); empty where nothing is to be said."""
     read_between: tuple[float, float] | None = None
     """Earliest and latest time of reading that the other bills of its account need, from the midnight that begins
     the printed date; None where a bill is not told by them [h]."""

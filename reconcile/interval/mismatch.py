@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from reconcile.facts import Finding
 from reconcile.house import Bill, House
-from reconcile.interval.found import ABOVE_PLATE, FOREIGN, IntervalResult, Ratio, TieOut
+from reconcile.interval.found import ABOVE_PLATE, FOREIGN, OTHER_METER, IntervalResult, Ratio, TieOut
 from reconcile.interval.known_load import PLATE_WITHIN_PERCENT, KnownLoad
 from reconcile.interval.reads import PRINTED_KWH
 from reconcile.interval.sizes_moved import sizes_moved
@@ -34,12 +34,16 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
         (the recorded part of one already exceeds it), ``moved`` (energy moved between two bills) and ``estimate``
         (likewise, over an estimated reading) and ``end`` (a first or last bill that a reading a day off explains as
         well as an error, which settles nothing); what :func:`sizes_moved` finds; and ``above-plate``, a listed load
-        that switches more than its plate leaves room for, which settles nothing.
+        that switches more than its plate leaves room for, which settles nothing. ``meter-number/hours`` where the data
+        add up to all bills but several one after another: those are of another meter.
     """
     if result.foreign:
         return (_foreign(result),)
     found = [] if result.ratio is None else [_ratio(result, result.ratio, house)]
     told: set[int] = set()
+    if of_other := [tie for tie in result.tie_out if tie.why == OTHER_METER]:
+        found.append(_of_other(of_other, result, house))
+        told.update(tie.period for tie in of_other)
     for tie in result.tie_out:
         if tie.why in ENDS_OFF:
             found.append(_end(tie, house, result))
@@ -93,6 +97,29 @@ def _foreign(result: IntervalResult) -> Finding:
     beside = [100.0 * (tie.interval_kwh / tie.billed_kwh - 1.0) for tie in asked if tie.billed_kwh > 0.0]
     figures = {"bills": len(asked), "least": min(beside, default=0.0), "most": max(beside, default=0.0)}
     return Finding(CODE, (), case=FOREIGN, figures=figures, household=("interval-file",))
+
+
+def _of_other(rows: Sequence[TieOut], result: IntervalResult, house: House) -> Finding:
+    own = [tie.period for tie in result.tie_out if tie.within and tie.why != OTHER_METER]
+    first, last = rows[0].period, rows[-1].period
+    return Finding(
+        code="meter-number",
+        case="hours",
+        periods=tuple(row.period for row in rows),
+        kwh=_over(rows),
+        settles=True,
+        figures={
+            "dates": (house.bills[first].start, house.bills[last].end),
+            "count": len(rows),
+            "agree": sum(row.within is True for row in rows),
+            "own": len(own),
+            "where": "before" if max(own) < first else "after" if min(own) > last else "beside",
+            "billed": sum(row.billed_kwh for row in rows),
+            "interval": sum(row.interval_kwh for row in rows),
+        },
+        asks=("which-meter-hours",),
+        household=("compare-number",),
+    )
 
 
 def _ratio(result: IntervalResult, ratio: Ratio, house: House) -> Finding:

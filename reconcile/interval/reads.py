@@ -6,6 +6,8 @@ closing reading. Both are the same for most bills of an account, so both can be 
 
 from __future__ import annotations
 
+from collections.abc import Set
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -94,6 +96,10 @@ class Reads:
         """Whether each group adds up at each time of reading, shape (o, g)."""
         agrees: NDArray[np.bool_] = (np.abs(self.over()) <= self.slack) & self.judged
         return agrees
+
+    def without(self, groups: Set[int]) -> Reads:
+        """Judge all but some groups."""
+        return replace(self, judged=self.judged & ~np.isin(np.arange(len(self.groups)), list(groups)))
 
     def reachable(self, low: int = -DAY_SECONDS, high: int = DAY_SECONDS) -> NDArray[np.bool_]:
         """Whether any pair of times between two [s] makes each group add up, shape (g,)."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence, Set
+from collections.abc import Set
 from dataclasses import replace
 from datetime import date
 from itertools import pairwise, product
@@ -15,7 +15,9 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.chain import LITTLE_SHARE, Chain, chain_of
-from reconcile.interval.found import FOREIGN, Ratio, TieOut
+from reconcile.interval.found import FOREIGN, OTHER_METER, Ratio, TieOut
+from reconcile.interval.other_meter import foreign as is_foreign
+from reconcile.interval.other_meter import made_good, of_another
 from reconcile.interval.reads import (
     AGREEING_SHARE,
     BESIDE,
@@ -35,15 +37,6 @@ from reconcile.records import dataclass
 
 LEAST_RATIO_PERCENT = 0.5
 """A ratio of billed to interval energy nearer to one than this is not told as one [%] (our own judgement)."""
-
-FOREIGN_SHARE, FOREIGN_MOST = 1.0 / 3.0, 0.6
-"""Part of the bills that no likely hours explain, from which the data are of another meter; and that part where the
-data add up over all bills together, as those of another meter seldom do, or counted with readings a day off (our own
-judgement)."""
-
-END_DAYS = 2.0
-"""Days' energy by which all bills together may differ from the data: the first and the last reading may each have been
-a day off [d]."""
 
 KEPT_HOURS = 4.0
 """How far from its usual hour a reading a day early or late may lie, where all others were at that hour [h] (our own
@@ -84,38 +77,25 @@ def tie_out(house: House, facts: Facts) -> Tied:
     if ratio is None and (since := _ratio_in_a_row(house, reads, hour)) is not None:
         ratio, hour = since
     chain = chain if hour is None else None
+    others = None if ratio is not None or house.generation else of_another(house, facts, reads, hour)
+    of_other: set[int] = set()
+    if others is not None:  # what they add up to says nothing of the bills beside them
+        of_other = {i for g in others.groups if reads.judged[:, g].any() for i in reads.groups[g]}
+        reads, hour, chain = reads.without(others.groups), others.hour, others.chain
     rows = _rows(house, facts, reads, hour, ratio, chain)
-    foreign = hour is None and _foreign(house, rows, 0 if chain is None else chain.odd)
-    foreign = foreign and not (chain is not None and _made_good(reads, chain.misplaced))
+    rows = [_of_other(row) if row.period in of_other else row for row in rows]
+    foreign = hour is None and is_foreign(house, rows, 0 if chain is None else chain.odd)
+    foreign = foreign and not (chain is not None and made_good(reads, chain.misplaced))
     if foreign:
         rows = [row if row.within is None else replace(row, within=False, why=FOREIGN) for row in rows]
     return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio, foreign)
 
 
-def _foreign(house: House, rows: Sequence[TieOut], unexplained: int) -> bool:
-    """Whether so many bills do not add up, estimates aside, that the data are of another meter.
-
-    ``unexplained`` is what their chain leaves so, or takes for readings a day off.
-    """
-    asked = [row for row in rows if row.within is not None]
-    odd = sum(row.within is False and row.why != "estimate" for row in asked)
-    days = sum(house.bills[row.period].days for row in asked)
-    added, billed = sum(row.interval_kwh for row in asked), sum(row.billed_kwh for row in asked)
-    together = abs(billed - added) * max(days, 1) <= END_DAYS * abs(added)
-    least = max(LEAST_AGREEING, (FOREIGN_MOST if together else FOREIGN_SHARE) * len(asked))
-    return odd >= least or unexplained >= max(LEAST_AGREEING, FOREIGN_MOST * len(asked))
-
-
-def _made_good(reads: Reads, misplaced: Set[int]) -> bool:
-    """Whether one time of reading serves most bills, where one whose closing reading is misplaced and the next are one.
-
-    As where every other bill is an estimate that nobody marked: another meter's bills add up so no better in twos.
-    """
-    starts = [g for g in range(len(reads.groups)) if g - 1 not in misplaced]
-    over = np.add.reduceat(reads.over(), starts, axis=1)
-    judged = np.logical_and.reduceat(reads.judged, starts, axis=1)
-    counts = (judged & (np.abs(over) <= np.add.reduceat(reads.slack, starts))).sum(axis=1)
-    return bool(counts.max() >= max(LEAST_AGREEING, AGREEING_SHARE * judged.any(axis=0).sum()))
+def _of_other(row: TieOut) -> TieOut:
+    """Tell of a bill among those of another meter whether it adds up all the same."""
+    apart = row.billed_kwh - row.interval_kwh
+    within = abs(apart) <= row.slack_kwh
+    return replace(row, within=within, difference_percent=_percent(apart, row.interval_kwh), why=OTHER_METER)
 
 
 def _learn(house: House, facts: Facts) -> tuple[Facts, Reads, Hour | None]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reconcile.facts import OTHERS, Aside, Facts, Finding
+from reconcile.facts import Aside, Facts, Finding
 from reconcile.house import House
 from reconcile.money.own_prices import own_prices
 from reconcile.money.recompute import recompute
@@ -71,10 +71,8 @@ def examine(house: House) -> Facts:
     known = {f.periods for f in beside}
     mistyped = {i: Aside.MISTYPED for f in (*odd, *beside) if f.figures.get("exactly") for i in f.periods}
     findings = [f for f in findings if f.key != "other-charge/arrears" or f.periods not in known]
-    exchanged = examine_exchanges(ledger)
-    others = {i: Aside.OTHER_METER for f in (*exchanged, *seen.findings) if f.key in OTHERS for i in f.periods}
     findings += [
-        *exchanged,
+        *examine_exchanges(ledger),
         *examine_meter_work(ledger),
         *examine_meter_test(ledger),
         *examine_instalments(ledger),
@@ -86,7 +84,7 @@ def examine(house: House) -> Facts:
     ]
     findings = sorted(_without_consequences(findings), key=lambda f: f.periods)
     aside |= {i: why for i, why in mistyped.items() if i not in aside}
-    for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled, others):
+    for reasons in (overlapping, unfinished, stopped.aside, misread, misplaced, seen.aside, misscaled):
         aside |= {i: why for i, why in reasons.items() if i not in aside}
     facts = Facts(
         billed_kwh=np.array(ledger.kwh, dtype=float),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from reconcile.facts import MOVED, Aside, Facts, Finding
+from reconcile.facts import MOVED, OTHERS, Aside, Facts, Finding
 from reconcile.house import House
 from reconcile.money.own_prices import price_line
 from reconcile.money.recompute import amount_of, use_of
@@ -75,7 +75,7 @@ def by_amount(house: House, facts: Facts, findings: Sequence[Finding]) -> tuple[
 
 
 def setting_aside(facts: Facts, findings: Sequence[Finding]) -> Facts:
-    """Return the facts with these findings, bills whose kWh were mistyped set aside.
+    """Return the facts with these findings; bills whose kWh were mistyped, and those of another meter, are set aside.
 
     Parameters
     ----------
@@ -90,10 +90,11 @@ def setting_aside(facts: Facts, findings: Sequence[Finding]) -> Facts:
     """
     moved = {f.periods[0] for f in findings if f.key in MOVED and len(f.periods) == 2}
     wrong = {i: Aside.MISTYPED for f in findings if f.figures.get("paid") == "other" for i in f.periods}
+    others = {i: Aside.OTHER_METER for f in findings if f.key in OTHERS for i in f.periods}
     return replace(
         facts,
         findings=tuple(findings),
-        set_aside={**wrong, **(facts.set_aside or {})},
+        set_aside={**others, **wrong, **(facts.set_aside or {})},
         loose_edges=facts.loose_edges | moved,
     )
 

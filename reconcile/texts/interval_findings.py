@@ -111,11 +111,15 @@ def _ratio(voice: Voice, figures: Figures) -> str:
     )
 
 
+def _more_or_less(voice: Voice, percent: float) -> str:
+    return f"{voice.percent(abs(percent), doubt=2.0)} {'less' if percent < 0.0 else 'more'}"
+
+
 def _foreign(voice: Voice, figures: Figures) -> str:
-    least, most = (voice.percent(figures[key], doubt=2.0) for key in ("least", "most"))
+    least, most = (_more_or_less(voice, figures[key]) for key in ("least", "most"))
     return (
         f"Hardly any of {figures['bills']} bills agrees with the hourly readings (interval data) of its days: they add "
-        f"up to {least} to {most} more than the bills, and no hours of reading explain that. The file seems to be of "
+        f"up to from {least} to {most} than the bills, and no hours of reading explain that. The file seems to be of "
         "another meter, another channel or other dates, so nothing else is read from it. Compare the meter number in the "
         "file with the one on the bill."
     )

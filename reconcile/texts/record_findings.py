@@ -180,7 +180,34 @@ def _jump(voice: Voice, f: Figures) -> str:
     return (
         f"The bill to {voice.day(f['day'])} closes at {voice.reading(f['closing'])}; the next one opens at "
         f"{voice.reading(f['opening'])}, and the register goes on from there. No single misread figure does that.{same} "
-        f"Either the meter was exchanged about then, or {bills} of another home's meter."
+        + (
+            f"{by_the_hours(voice, f)} An exchange of the meter alone would not do that: most likely {bills} of another "
+            "home's meter."
+            if f.get("hours")
+            else f"Either the meter was exchanged about then, or {bills} of another home's meter."
+        )
+    )
+
+
+def by_the_hours(voice: Voice, f: Figures) -> str:
+    """Say which bills the interval data add up to, and which not."""
+    count, agree = f["count"], f["agree"]
+    own = (
+        f"each of the {f['own']} bills {f['where']}"
+        if f["where"] != "beside"
+        else f"each of the {f['own']} other bills"
+    )
+    which = f"{'only ' * bool(agree)}{agree or 'none'} of the {count} bills of {voice.span(*f['dates'])}"
+    return (
+        f"The hourly readings (interval data) add up to {own}, so they are of this home's meter, and to {which}: "
+        f"{voice.kwh(f['billed'])} by the bills, {voice.number(f['interval'])} by the readings."
+    )
+
+
+def _hours(voice: Voice, f: Figures) -> str:
+    return (
+        f"{by_the_hours(voice, f)} No one ratio and no hours of reading explain that, and an exchange of the meter would "
+        "not: most likely those bills are of another home's meter."
     )
 
 
@@ -362,6 +389,7 @@ RECORDS: dict[str, Sentence] = {
     "meter-number": _meter_number,
     "meter-number/since": _meter_number_since,
     "meter-number/jump": _jump,
+    "meter-number/hours": _hours,
     "meter-work": (
         "The diary names work at the meters on {day:day}; since then the bills are about {after:per_day}, before about "
         "{before:per_day}. Where several homes stand together, meters or their wires can be mixed up: the number on the "

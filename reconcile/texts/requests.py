@@ -120,6 +120,13 @@ REQUESTS: dict[str, Request] = {
         "Tell me whether the meter was exchanged about {day:day}, with both meters' numbers and readings, and confirm which "
         "meter serves this address; correct the bills if they are of another one.",
     ),
+    "which-meter-hours": Request(
+        "Send the billing desk both sums, and ask which meter's number the bills of {dates:span} are of, and which meter's "
+        "the hourly readings.",
+        "Tell me which meter's number the bills of {dates:span} are of, and which meter's the hourly readings (interval "
+        "data) of those days are, confirm which meter serves this address, and correct the bills if they are of another "
+        "one.",
+    ),
     "which-home": Request(
         "If the meter does not follow this home, ask the utility to check on site which home it serves. Do not unplug, open "
         "or move anything at the meters.",

@@ -130,6 +130,21 @@ def judged(made: Account) -> tuple[list[bool], bool | None, int]:
     return honest, caught, len(reported - {made.wrong, made.other_row})
 
 
+def of_another(rng: np.random.Generator, kind: str, *, whole: bool) -> tuple[set[int], set[int], bool]:
+    """Bill another home's meter in an account from a bill on, or throughout: those bills, those told so, whether the
+    data are told to be another meter's.
+    """
+    mine, other = account(rng, kind), account(rng, kind).billed
+    since = 0 if whole else int(rng.integers(3, len(mine.billed) - 2))
+    swapped = np.array(mine.billed)
+    swapped[since:] = np.resize(other, len(swapped))[since:]
+    bills = tuple(replace(b, kwh=float(k)) for b, k in zip(mine.house.bills, swapped, strict=True))
+    house = replace(mine.house, bills=bills)
+    found = interval.findings(result := bills_tied(house, tie_out(house, Facts(swapped)), ZONE), house)
+    told = {i for finding in found if finding.key == "meter-number/hours" for i in finding.periods}
+    return set(range(since, len(swapped))), told, result.foreign
+
+
 def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--houses", type=int, default=40)
@@ -150,6 +165,14 @@ def main() -> None:
             caught = [judged(account(rng, kind, wrong_by)) for _ in range(asked.houses)]
             found, blamed = sum(bool(c) for _, c, _ in caught), sum(o > 0 for *_, o in caught)
             line += f"; {wrong_by:+.0%} found {share(found, len(caught))} (others blamed {blamed})"
+        since = [of_another(rng, kind, whole=False) for _ in range(asked.houses)]
+        named = sum(told == bills for bills, told, _ in since)
+        wrongly = sum(bool(told - bills) for bills, told, _ in since)
+        lost = sum(foreign for *_, foreign in since)
+        whole = [of_another(rng, kind, whole=True) for _ in range(asked.houses)]
+        line += f"; another home's since a bill: told {share(named, len(since))}, of its own {wrongly}, data lost "
+        line += f"{lost}; throughout: told of some {sum(bool(told) for _, told, _ in whole)}, "
+        line += f"data another's {share(sum(foreign for *_, foreign in whole), len(whole))}"
         print(line, flush=True)
     print(f"{time.process_time() - began:.0f} s of CPU")
 

@@ -150,7 +150,7 @@ def coming_back(result: Reconciliation) -> list[str]:
     ]
 
 
-OF_THE_KWH = ("interval-mismatch", "reading-mismatch")
+OF_THE_KWH = ("interval-mismatch", "reading-mismatch", "meter-number")
 """Findings that say by how many kWh a bill charges more or less than was used."""
 
 
