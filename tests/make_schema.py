@@ -46,6 +46,8 @@ SEEDS = range(2000, 2060)
 DATE = r"^\d{4}-\d{2}-\d{2}$"
 MAPS = ("figures", "odds", "disputed", "short", "average_registration_percent", "instruments")
 """Objects whose keys are names, not fields."""
+ALIKE = {"short": "disputed"}
+"""Objects made of the same parts as another, which samples show more often."""
 CODE = r"^[a-z0-9]+([-/_][a-z0-9]+)*$"
 CHANCE = {"type": "number", "minimum": 0, "maximum": 1}
 COUNT = {"type": "integer", "minimum": 0}
@@ -225,12 +227,14 @@ def _shape(known: list[Any], key: str, holder: str, nullable: set[str]) -> dict[
             }
         names = list(dict.fromkeys(name for value in known for name in value))
         name = holder if key.endswith("[]") else key
+        seen = {one: [value[one] for value in known if one in value] for one in names}
         return {
             "type": "object",
             "additionalProperties": False,
             "required": [name for name in names if all(name in value for value in known)],
             "properties": {
-                one: shape([value[one] for value in known if one in value], one, name, nullable) for one in names
+                one: shape([*values, *seen.get(ALIKE.get(one, ""), [])], one, name, nullable)
+                for one, values in seen.items()
             },
         }
     return {}
