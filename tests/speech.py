@@ -617,6 +617,31 @@ def told_and_beside(result: Reconciliation) -> Iterator[str]:
         yield f"what the list may lack is told, and asks for nothing: {small[0].text}"
 
 
+def rises_behind_a_rise(result: Reconciliation) -> Iterator[str]:
+    """Where a rise is told that no bill shows alone, what may be behind it is named, and it is no fall."""
+    said = result.verdict.headline
+    if "likely risen" not in said:
+        return
+    falls = [NAMES[c.code] for c in result.causes if (c.kwh or 0.0) < 0.0 and c.code in LASTING_FALLS]
+    for name in (*falls, "one odd bill", "no more than days, weather"):
+        if f"likeliest are {name}" in said or f"and {name} (" in said:
+            yield f"{name} is named behind a rise: {said[:120]}"
+
+
+LITTLE_SAID = re.compile(r"kWh of what (?:it is|they are) over|\(a catch-up\)")
+
+
+def causes_carry(result: Reconciliation) -> Iterator[str]:
+    """The causes told have most of what the bills marked high are over, or it is said what they make of it."""
+    over, said = [i for i, row in enumerate(result.rows) if row.flag == "over"], result.verdict.headline
+    told = [c for c in result.causes if c.code != "none" and c.text in said]
+    facts = any(finding_text(f, result.voice) in said for f in result.findings)
+    kwh = sum(result.rows[i].excess_kwh or 0.0 for i in over)
+    makes = sum(c.pattern_kwh[i] for c in told for i in over)
+    if told and not facts and 0.0 < makes < 0.45 * kwh and not LITTLE_SAID.search(said):
+        yield f"what is told makes {makes:.0f} of {kwh:.0f} kWh: {said[:120]}"
+
+
 CHECKS = {
     "S1": all_clear,
     "S2": one_reading,
@@ -642,4 +667,6 @@ CHECKS = {
     "S24": fall_asked,
     "S25": optional_last,
     "S26": told_and_beside,
+    "S27": rises_behind_a_rise,
+    "S28": causes_carry,
 }

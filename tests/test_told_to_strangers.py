@@ -41,6 +41,7 @@ from reconcile.texts.meter_words import meter_line
 from reconcile.texts.phone import phone_words
 from reconcile.texts.requests import HOUSEHOLD, request
 from reconcile.texts.step_words import CHECKS
+from reconcile.verdict.carried import accounted
 from reconcile.verdict.reasons import leading_of
 from reconcile.verdict.sums import side, summed
 from reconcile.weigh.measure import effort_of
@@ -259,6 +260,37 @@ def test_the_sum_of_several_bills_is_not_told_with_a_cause_of_one() -> None:
     assert leading_of((one, many), 0.5, 12) is many
     assert leading_of((one, many), 0.5, 1) is one
     assert leading_of((one, replace(many, probability=0.2)), 0.5, 12) is one
+
+
+def test_use_that_moved_among_all_bills_that_stand_out_is_told_before_what_was_there_all_along() -> None:
+    found = reconcile.reconcile(house("new_load_in_may")).causes[0]
+    moved = replace(found, code="swap", probability=0.99, pattern_kwh=(0.0, -300.0, -300.0, 600.0))
+    always = replace(found, code="unlisted", probability=0.7, since=None, until=None)
+    assert leading_of((always, moved), 0.5, 3) is moved
+    assert leading_of((always, moved), 0.5, 4) is always
+
+
+def test_what_is_told_carries_what_the_bills_are_over_or_it_is_said_how_little() -> None:
+    result = reconcile.reconcile(house("new_load_in_may"))
+    rows = tuple(
+        replace(row, flag=Flag.OVER if i == 3 else Flag.WITHIN, excess_kwh=1000.0 * (i == 3))
+        for i, row in enumerate(result.rows)
+    )
+    large, small = (
+        replace(result.causes[0], code=code, pattern_kwh=tuple(kwh * (i == 3) for i in range(len(rows))))
+        for code, kwh in (("heating-rise", 700.0), ("constant-load", 90.0))
+    )
+    assert accounted(small, (small, large), (), rows)["told"] == [large, small]
+    assert accounted(large, (small, large), (), rows)["told"] == [large]
+    alone = accounted(small, (small,), (), rows)
+    assert (alone["told"], alone["makes"], alone["made_good"]) == ([small], 90.0, None)
+    late = Finding("catch-up", (3,), 880.0, settles=True)
+    assert accounted(small, (small, large), (late,), rows)["told"] == [small]
+    figures = bare_figures(leading="A new load.", why={**alone, "told": 1, "bills": 1, "made_good": 880.0})
+    figures["over"] = {"bills": 1, "kwh": 1000.0, "amount": None, "span": (rows[3].start, rows[3].end)}
+    said = headline("lasting", figures, Voice())
+    assert "About 880 kWh of it put right estimates before it" in said
+    assert "That makes about 90 kWh of what it is over." in said
 
 
 def test_the_inverter_is_looked_at_before_the_meters_number() -> None:

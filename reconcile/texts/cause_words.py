@@ -59,7 +59,7 @@ def _moved(voice: Voice, figures: Figures) -> str:
         side = "more" if figures["fell"] else "less"
         told = (
             f"the {figures['bills'] - 1} bills from {{since:day}} charge about {{size}} {side} than was used, and the one "
-            f"after them makes it good, as an actual reading does after estimates"
+            f"after them puts it right, as an actual reading does after estimates"
         )
     return voice.fill(told, figures)
 

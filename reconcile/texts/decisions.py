@@ -223,7 +223,9 @@ def _level(voice: Voice, figures: Figures) -> str:
 
 
 def _equipment(voice: Voice, figures: Figures) -> str:
-    return sentences(stands_out(voice, figures), likeliest(voice, figures), LOOK_AT_IT)
+    told = likeliest(voice, figures)
+    also = str(figures.get("of_weather") or "")  # what the look is for
+    return sentences(stands_out(voice, figures), told, "" if also in told else also, LOOK_AT_IT)
 
 
 def _hides(voice: Voice, figures: Figures) -> str:

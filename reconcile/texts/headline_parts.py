@@ -26,8 +26,12 @@ NOT_YET = "Whether anything lasting is behind it, these bills cannot tell yet."
 """In place of it where the records themselves show something of the money: that is the news."""
 UNSEEN = "No bill alone stands out."
 WITHIN = "Every bill is within its range."
-ROSE = "No bill alone stands out, but use has likely risen and stayed up."
-RISEN = "Use has likely risen and stayed up."
+ROSE = "No bill alone stands out, but the kWh billed have likely risen and stayed up."
+RISEN = "The kWh billed have likely risen and stayed up."
+"""A meter may have, and not the use."""
+MADE_GOOD = "About {made_good:figure} kWh of {it} put right estimates before {it} that were too low (a catch-up)."
+MAKES = "{which} about {makes:figure} kWh of what {bills} over."
+"""Said where what is told carries little of what the bills are over."""
 HIDES = "But a lasting rise of up to about {hidden_percent:percent} could hide in these bills."
 BLIND = "But these bills alone cannot tell a season from a change: {hides} could hide in them."
 """Said where the ranges are wide; the second stands in place of an all-clear."""
@@ -39,7 +43,7 @@ GONE = {"away": "nobody was at home then", "outage": "the power was off then"}
 COLDER = "A colder or hotter month than usual could do it too: no temperatures were given."
 FELL = "If nothing at home fits, the readings should be checked."
 NO_COVER = "Simple checks can tell, and no cover comes off."
-LOOK_AT_IT = "A look at its thermostat, its filter and its outdoor unit can tell why, and no cover comes off."
+LOOK_AT_IT = "A look at the thermostat, the filter and the outdoor unit can tell why, and no cover comes off."
 IT_IS_OVER = "It has ended: the bills since then are within their range."
 WHY_LOW = "What was different then, these bills cannot tell yet."
 IF_AWAY = "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right."
@@ -104,6 +108,9 @@ def stands_out(voice: Voice, figures: Figures) -> str:
             which = "from {first:short_day} to" if part["in_a_row"] else "between {first:short_day} and"
             text = f"{{bills}} bills {which} {{last:short_day}} are together {size}{cost} {word} what this house usually uses."
             out.append(voice.fill(text, part))
+    late = (figures.get("why") or {}).get("made_good")
+    if out and late:
+        out.append(voice.fill(MADE_GOOD, {"made_good": late, "it": "it" if figures["over"]["bills"] == 1 else "them"}))
     return " ".join(out)
 
 
@@ -112,7 +119,7 @@ def likeliest(voice: Voice, figures: Figures) -> str:
     if figures.get("exchange"):
         return _exchange(voice, figures["exchange"])
     if figures.get("leading"):
-        return str(figures["leading"])
+        return sentences(str(figures["leading"]), _makes(voice, figures.get("why") or {}))
     if figures.get("calm"):
         why = (
             "days away"
@@ -125,6 +132,14 @@ def likeliest(voice: Voice, figures: Figures) -> str:
     if not rivals:
         return "The bills cannot tell yet what is behind it."
     return f"The bills cannot tell yet what is behind it; the likeliest are {listed(rivals)}."
+
+
+def _makes(voice: Voice, why: Figures) -> str:
+    """How little of what the bills are over a cause makes, where it is little."""
+    if not why.get("makes"):
+        return ""
+    which = "That makes" if why["told"] == 1 else "Together they make"
+    return voice.fill(MAKES, {**why, "which": which, "bills": "it is" if why["bills"] == 1 else "they are"})
 
 
 def news_of(voice: Voice, figures: Figures, *, seen: str = "") -> str:

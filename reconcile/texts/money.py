@@ -275,19 +275,19 @@ def bridging(stake: Stake, marked: Sequence[int], over: Decimal | None, voice: V
     cause, high = voice.about_money(stake.amount), voice.about_money(over)
     if cause == high or not set(marked) & set(stake.periods):
         return ""
-    bills = "1 bill" if len(marked) == 1 else f"{len(marked)} bills"
+    one = len(marked) == 1
+    bills = "the bill marked high" if one else f"the {len(marked)} bills marked high"
+    whole = f"what {bills} is over" if one else f"all that {bills} are over"
     if set(marked) == set(stake.periods):
-        whose = (
-            "what the bill marked high is over" if len(marked) == 1 else f"all that the {bills} marked high are over"
-        )
         part = "part" if stake.amount < over else "own size, found with all bills together"
-        return f"The {high} over usual is {whose}; {cause} is this cause's {part}."
-    every = "1 bill" if len(stake.periods) == 1 else f"{len(stake.periods)} bills"
+        return f"The {high} over usual is {whole}; {cause} is this cause's {part}."
+    every = "bill" if len(stake.periods) == 1 else f"{len(stake.periods)} bills"
     if set(stake.periods) < set(marked):
-        return f"{cause} counts the {every} that it touches; the {high} over usual counts all {bills} marked high."
+        return f"{cause} counts the {every} that it touches; the {high} over usual is {whole}."
     if stake.amount < over:
-        return f"{cause} is this cause's part of the {every} that it touches; the {high} over usual is all of the {bills} marked high."
-    return f"{cause} counts all {every} that it touches; the {high} over usual counts only the {bills} marked high."
+        return f"{cause} is this cause's part of the {every} that it touches; the {high} over usual is {whole}."
+    every = every if len(stake.periods) == 1 else f"all {every}"
+    return f"{cause} counts {every} that it touches; the {high} over usual counts only {bills}."
 
 
 def shown_less(stake: Stake, shown_kwh: float, voice: Voice) -> str:

@@ -242,12 +242,13 @@ def signs_of(given: Inputs) -> tuple[str, ...]:
 
 
 def leading_of(causes: Sequence[Cause], at: float, out: int = 1) -> Cause | None:
-    """The likeliest cause; where more bills stand out than one holds, the likeliest that lasts, if any is as likely."""
+    """The likeliest cause; where more bills stand out than one holds, the likeliest that may, if any is as likely."""
     known = [c for c in causes if c.code != "none" and c.probability >= at]
-    lasting = [c for c in known if c.code not in OF_ONE_BILL] if out > MOST_OF_ONE else []
-    # what was there all along makes no bill stand out among the others
-    began = [c for c in lasting if c.since or c.until]
-    return max(began or lasting or known, key=lambda c: c.probability, default=None)
+    if out > MOST_OF_ONE:
+        may = [c for c in known if c.code not in OF_ONE_BILL or sum(abs(kwh) >= 1.0 for kwh in c.pattern_kwh) >= out]
+        # what was there all along makes no bill stand out among the others
+        known = [c for c in may if c.since or c.until] or may or known
+    return max(known, key=lambda c: c.probability, default=None)
 
 
 def bills_out(rows: Sequence[Period]) -> int:

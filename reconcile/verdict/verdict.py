@@ -11,7 +11,6 @@ from reconcile.decide.hidden import BLIND_PERCENT, hidden_percent, season_hides
 from reconcile.decide.rules import OFF_LEVEL, Rule, decide
 from reconcile.decide.told import Looked, looked
 from reconcile.facts import OTHERS, Finding, settling_of
-from reconcile.grounds.ranges import LASTING_CODES
 from reconcile.house import Event, House
 from reconcile.interval.found import ABOVE_PLATE, OWN_POWER, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
@@ -21,9 +20,8 @@ from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import weathered
 from reconcile.result import Cause, Over, Period, Step, Verdict
-from reconcile.say import LINE, Voice, quoted
+from reconcile.say import LINE, quoted
 from reconcile.texts import tell
-from reconcile.texts.cause_words import NAMES
 from reconcile.texts.danger_signs import dangers
 from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_text
@@ -31,10 +29,10 @@ from reconcile.texts.headline_parts import MISMATCHES
 from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.meter_words import own_power_news
 from reconcile.texts.reason_words import MISSING, REASONS
+from reconcile.verdict.carried import accounted
 from reconcile.verdict.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.verdict.exchange_news import may_be_doubled
 from reconcile.verdict.reasons import (
-    OF_ONE_BILL,
     Inputs,
     bills_out,
     exchange_told,
@@ -45,6 +43,7 @@ from reconcile.verdict.reasons import (
     shape_told,
     signs_of,
 )
+from reconcile.verdict.rivals import of_weather, rises, rising, rivals, rose
 from reconcile.verdict.sums import side, summed
 from reconcile.weigh.absent import noted_absences
 
@@ -69,7 +68,8 @@ def verdict_of(given: Inputs) -> Verdict:
         "fell": any(step.code == "ended" for step in steps),
         "asks": any(step.asks not in (None, "which-rate") for step in steps),
         "old_slow": any(step.code == "old-slow" for step in steps),
-        "rising": _rising(given) if rule.name == "rivals" else (),
+        "rising": rising(given) if rule.name == "rivals" else (),
+        "of_weather": of_weather(given.causes) if rule.name == "equipment" else "",
         "priced": any(step.asks == "which-rate" for step in steps),
         "wiring": leaking_circuit(given.house),
     }
@@ -145,10 +145,13 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     opened = next((f for f in given.findings if f.asks), None)
     odds, fits_list, level = case.odds, _fits_list(given), level_told(given)
     off = level["key"]
+    likely = [cause for cause in given.causes if cause.probability >= given.costs.likely]
+    why = accounted(leading, likely, given.findings, given.rows)
     return {
         "over": side(given.rows, Flag.OVER, over),
         "under": side(given.rows, Flag.UNDER, summed(given.rows, Flag.UNDER)),
-        "leading": leading.text if leading is not None else "",
+        "leading": " ".join(cause.text for cause in why["told"]),
+        "why": {**why, "told": len(why["told"]), "bills": over.bills},
         "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
         "own_power": "".join(own_power_news(voice, f.figures) for f in given.findings if f.code == OWN_POWER),
         "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
@@ -156,7 +159,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "slow": "" if slow is None or slow is leading else slow.text,
         "away": ("outage" if _away(given, ("outage",)) else "away") if _away(given) else "",
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
-        "rivals": _rivals(given.causes, voice, listed=case.listed),
+        "rivals": rivals(rises(given.causes) if rose(given) else given.causes, voice, listed=case.listed),
         "exchange": exchange_told(given),
         "settling": _told(given, settling) if settling is not None else "",
         "missing": next((finding_text(f, voice) for f in given.findings if "missing-bill" in f.asks), ""),
@@ -398,25 +401,6 @@ def _clear(given: Inputs, opened: Finding | None) -> bool:
     if case.site.run not in ("", "inside") or case.site.counts_with_main_off or _blind(given):
         return False
     return not (case.listed and odds.level_score < -OFF_LEVEL)
-
-
-def _rising(given: Inputs) -> list[str]:
-    """The likeliest causes of a lasting rise, where the likeliest of all is of a bill alone."""
-    leading = leading_of(given.causes, given.costs.likely)
-    if leading is None or leading.code not in OF_ONE_BILL:
-        return []
-    rises = [c for c in given.causes if c.code in LASTING_CODES and (c.kwh or 0.0) > 0.0]
-    return _rivals(rises, given.voice, listed=given.case.listed)
-
-
-def _rivals(causes: Sequence[Cause], voice: Voice, *, listed: bool) -> list[str]:
-    unsaid = () if listed else ("unlisted",)
-    best = sorted((c for c in causes if c.code not in unsaid), key=lambda c: -c.probability)[:2]
-    # a load that came for a time, as far as the bills can tell, and is still there at the last of them
-    here: dict[str, str] = {"none": "no more than days, weather and habits"} | {
-        c.code: "a load for a season" for c in best if c.code == "timed-load" and c.until is None
-    }
-    return [f"{here.get(c.code, NAMES.get(c.code, c.code))} ({voice.chance_percent(c.probability)})" for c in best]
 
 
 def supposed_registration(causes: Sequence[Cause], costs: Costs) -> float | None:

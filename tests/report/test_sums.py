@@ -207,7 +207,11 @@ def test_a_sum_that_does_not_add_up_is_seen(check, monkeypatch: pytest.MonkeyPat
 @pytest.mark.parametrize(
     ("amount", "periods", "said"),
     [
-        ("84", (2,), "$84 counts the 1 bill that it touches; the $147 over usual counts all 2 bills marked high."),
+        (
+            "84",
+            (2,),
+            "the $147 over usual is all that the 2 bills marked high are over.",
+        ),
         ("160", (1, 2), "is this cause's own size, found with all bills together."),
         ("120", (1, 2), "$120 is this cause's part."),
         ("251", (0, 1, 2), "$251 counts all 3 bills that it touches"),
