@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 from reconcile.house import House
 from reconcile.house.registers import current_meter
@@ -15,7 +16,7 @@ from reconcile.meter.judged import JudgedMainOff, Registration, Remark
 from reconcile.meter.load_run import Weighed
 from reconcile.meter.plausible import Gate
 from reconcile.meter.reference_load import cycling
-from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts
+from reconcile.meter.resolve import plug_in_resolution, plug_limit_watts, register_resolution
 
 NAMEPLATE_STEPS = (100.0, 250.0)
 """Whole multiples in which the watts of heaters are printed on them [W] (common practice)."""
@@ -60,19 +61,25 @@ def next_steps(
         steps.append(found.settle)
     if verdict == "outside":
         steps += [*_as_shown(good, together), *_once_more(good, house)]
+        steps += [Remark("slow-risk")] if together is not None and together.percent < 100.0 else []
         steps += [Remark("letter"), Remark("ask-utility"), Remark("keep-paying")]
     elif verdict == "inside":
         steps.append(Remark("meter-is-right" if good else "main-off-only"))
     elif verdict == "cannot-tell":
-        # nobody is sent to the utility on readings that have just been refused, nor on a meter they agree with
-        right = registration is not None and registration.agrees
-        more = _what_would(together, house)
-        steps += [] if found.doubts else [*more, Remark("no-test-called-for" if right else "ask-utility")]
         if not good:
-            steps.insert(len(steps) - 1, Remark("read-together"))
+            steps.append(Remark("read-together"))
+        elif not found.doubts:
+            steps += [*_what_would(together, house, good), Remark(_asks(registration))]
     elif verdict == "not-judged" and circuit is None:
         steps.append(Remark("known-load-next" if test.quiet else "plan-first"))
     return tuple(steps)
+
+
+def _asks(registration: Registration | None) -> str:
+    """Whether readings that cannot tell are a reason for a test by the utility: not where they fit a right meter."""
+    if registration is None or registration.sense != "right":
+        return "ask-utility"
+    return "no-test-called-for" if registration.agrees else "fits-both"
 
 
 def _at_the_circuit(found: Branch | None) -> list[Remark]:
@@ -110,12 +117,17 @@ def _as_shown(good: Sequence[Weighed], together: Combined | None) -> list[Remark
     return asked
 
 
-def _what_would(together: Combined | None, house: House) -> list[Remark]:
+def _what_would(together: Combined | None, house: House, good: Sequence[Weighed]) -> list[Remark]:
     if together is None:
         return []
     largest = max(together.budget.components, key=lambda c: c.share)
     said = [Remark("most-of-the-doubt", {"share": 100.0 * largest.share, "name": largest.name})]
-    better = plug_in_resolution(house, GOOD_PLUG_IN, 0.95 * plug_limit_watts(house), None)
+    watts = 0.95 * plug_limit_watts(house)
+    if all(one.run.registered.register_start is not None for one in good):  # nothing else of this meter was read
+        longer = register_resolution(_shows_kwh(house), Instruments(), watts, None, together.expanded / 2.0)
+        figures = {"tolerance": current_meter(house).tolerance_percent, "told": longer}
+        return said if longer is None else [*said, Remark("better-register", figures)]
+    better = plug_in_resolution(house, GOOD_PLUG_IN, watts, None)
     if better is not None and better.expanded_percent < 0.9 * together.expanded:
         figures = {
             "watts": better.load_watts,
@@ -125,3 +137,9 @@ def _what_would(together: Combined | None, house: House) -> list[Remark]:
         }
         said.append(Remark("better-plug-in", figures))
     return said
+
+
+def _shows_kwh(house: House) -> House:
+    """The house with a meter of which nothing but the kWh is read."""
+    meters = house.meters or (current_meter(house),)
+    return replace(house, meters=tuple(replace(m, display="kWh", pulse_wh=None, disk_wh=None) for m in meters))

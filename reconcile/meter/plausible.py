@@ -281,6 +281,8 @@ def _left_out(assumed: Sequence[Assumption], runs: Sequence[Weighed]) -> tuple[G
             continue
         weighed = by[one.run]
         field = LEFT_OUT.get(one.code)
+        if field is None and not one.code.startswith("background"):
+            continue  # an assumption is told by itself
         if field is None:
             field = f"background_w_{'before' if weighed.run.background_w_before is None else 'after'}"
         found.setdefault(field, Guess("left-out", one.run, field, None, weighed.percent, weighed.percent))

@@ -154,7 +154,10 @@ def plan_steps(
         Hours in which interval data see the load run.
     """
     s = Setting(house, planning_meter(house), reference, panel, {r.test: r for r in resolutions}, watts, percent, timer)
-    steps = [_whose_meter(s), _quiet(s), _plug_in(s), _branches(s), _main_off(s), _utility(s)]
+    # no breaker shows a meter that counts too little: nobody is sent to the panel where nothing else is sought
+    only_slow = (percent or 0.0) < 0.0 and not (watts or 0.0) > 0.0
+    at_breakers = [] if only_slow else [_branches(s), _main_off(s)]
+    steps = [_whose_meter(s), _quiet(s), _plug_in(s), *at_breakers, _utility(s)]
     if house.service in LEGS:
         steps.append(_legs(s))
     return tuple(steps)

@@ -530,3 +530,53 @@ def test_any_readings_have_an_answer_in_words(test, form, generation):
         assert seen.text
         assert seen.standard_uncertainty >= 0.0
     assert result.text()
+
+
+def steps_of(result) -> str:
+    return " ".join(result.next_steps)
+
+
+def test_readings_that_fit_a_right_meter_send_nobody_to_the_utility():
+    """Neither a register too coarse to tell, nor a run that cannot be judged, is a reason for a test."""
+    shown = Registered(seconds=21_600.0, register_start=50_123.0, register_end=50_133.0)
+    coarse = Run("heater", shown, reference_kwh=8.88, background_w_before=200.0, background_w_after=200.0)
+    result = judge_test(made(coarse, instruments=Instruments()))
+    assert result.verdict == "cannot-tell"
+    assert result.registration.low_percent < 100.0 < result.registration.high_percent
+    assert "Ask the utility" not in steps_of(result)
+    assert "for 5 minutes" not in steps_of(result)  # this meter was read off its register
+    assert "hours" in steps_of(result)
+    unread = Run("heater", Registered(pulses=280.0, seconds=600.0), reference_watts=1480.0)
+    assert "Ask the utility" not in steps_of(judge_test(made(unread)))
+    off = judge_test(made(*[plug(1505.0)] * 3, instruments=Instruments()))
+    assert off.registration.low_percent > 100.0
+    assert off.verdict == "cannot-tell"
+    assert "Ask the utility" in steps_of(off)
+
+
+def test_what_was_written_is_not_said_to_be_missing_and_a_run_left_out_is_not_judged():
+    bare = {"outlet_volts_off": None, "outlet_volts_on": None}
+    result = judge_test(made(plug(1450.0, **bare), plug(1452.0, **bare), plug(1860.0, **bare)))
+    told = " ".join(result.reasons)
+    assert result.registration.runs == 2
+    assert "What else was on after the run was not written down" not in told
+    odd = next(line for line in result.reasons if "run 3 (plug" in line)
+    assert odd.endswith("left out.")
+
+
+def test_a_slow_meter_is_told_with_the_bill_that_may_follow():
+    slow, fast = (judge_test(made(*[plug(1450.0 * by)] * 3)) for by in (0.8, 1.2))
+    assert slow.verdict == fast.verdict == "outside"
+    assert "A slow meter can mean a bill for the past" in steps_of(slow)
+    assert "A slow meter" not in steps_of(fast)
+
+
+def test_one_run_behind_a_cover_is_not_to_be_made_again_there():
+    legs = (Leg(119.1, 20.1), Leg(118.9, 20.3))
+    house = House("h", (), service="split-phase")
+    one = Run(
+        "water heater", Registered(meter_kw=5.6), connection="line-to-line", legs=legs, clamps="main", meter_volts=238.0
+    )
+    result = judge_test(made(one, house=house))
+    assert "make it twice more" not in result.headline
+    assert "plug-in meter" in result.headline

@@ -363,3 +363,15 @@ def test_a_fast_meter_is_said_to_add_its_percentage_at_night():
         told = tell(Voice(), LINES, "quiet-sought", {"known": None, "sought": None, "off": percent})
         assert side in told
         assert "shows only" not in told
+
+
+def test_where_a_slow_meter_alone_is_suspected_nobody_is_sent_to_the_breakers():
+    """No breaker shows a meter that counts too little, and no load is sought."""
+    slow, load = Cause("meter-step", 0.98, -49.0), Cause("constant-load", 0.3, 400.0)
+    alone = {step.code for step in plan_test(Result(home(), (slow,))).steps}
+    assert {"branches", "main-off"}.isdisjoint(alone)
+    assert {"whose-meter", "plug-in", "utility"} <= alone
+    for causes in ((slow, load), (Cause("meter-step", 0.98, 49.0),), ()):
+        assert {"branches", "main-off"} <= {step.code for step in plan_test(Result(home(), causes)).steps}
+    night = next(step for step in plan_test(Result(home(), (slow,))).steps if step.code == "quiet")
+    assert "fast meter" not in " ".join(step_words(night, Voice()).proves)

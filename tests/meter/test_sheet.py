@@ -413,7 +413,7 @@ def test_a_run_in_the_interval_data_has_rows_of_the_workbook_where_there_are_dat
     assert "interval run" not in {row[0].value for row in without.iter_rows()}
 
 
-def test_a_run_by_night_stands_on_the_sheet_and_in_the_record_where_the_data_would_read_it():
+def test_a_run_by_night_stands_on_the_sheet_and_in_the_record_where_the_data_would_read_it(tmp_path):
     starts = np.arange("2025-07-01", "2025-11-01", np.timedelta64(1, "h"), dtype="datetime64[s]")
     kwh = np.round(0.3 + 0.02 * np.random.default_rng(3).standard_normal(len(starts)), 3)
     house = home(interval=Interval(starts, kwh, 3600))
@@ -424,6 +424,18 @@ def test_a_run_by_night_stands_on_the_sheet_and_in_the_record_where_the_data_wou
         assert words in page
     assert planned.by_night in " ".join(plan_text(planned).split())
     assert "nobody at the meter" not in sheet_html(plan_test(home()))
+    run = planned.night_run
+    book = openpyxl.load_workbook(sheet_workbook(planned, tmp_path / "night.xlsx"))
+    head, *rows = [
+        [c.value for c in row] for row in book["field test"].iter_rows() if row[0].value in ("kind", "interval run")
+    ]
+    hours = [(row[head.index("from hour")], row[head.index("hours")]) for row in rows]
+    assert len(hours) >= run.nights * run.times
+    assert hours[: run.times] == [
+        (f"{run.from_hour + 2 * k * run.on_hours:g}", f"{run.on_hours:g}") for k in range(run.times)
+    ]
+    assert any("by night" in str(row[1].value) for row in book["results"].iter_rows())
+    assert read(sheet_of(tmp_path / "night.xlsx"), house)[0] == FieldTest()
     on = [IntervalRun(date(2025, 9, day), hour, 2.0, 3.0) for day in (8, 9, 10) for hour in (1.5, 5.5)]
     made = replace(house, field_test=FieldTest(interval_runs=tuple(on)))
     told = run_told(made)

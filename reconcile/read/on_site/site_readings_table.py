@@ -42,7 +42,7 @@ COLUMNS = tuple(
     dict.fromkeys(["kind", *(k for k in RUN if k != "legs"), *LEG_COLUMNS, *QUIET, *MAIN_OFF, *INTERVAL_RUN, *BRANCH])
 )
 """Columns of the sheet; each kind of row fills its own."""
-PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted")
+PREPARED = ("kind", "label", "connection", "note", "service", "load", "clamps", "counted", "from_hour", "hours")
 """Columns that the fill-in sheet may hold before anybody was on site."""
 KINDS = ("run", "quiet", "main off", "interval run", "branch")
 MOST_SITE_READINGS = 500

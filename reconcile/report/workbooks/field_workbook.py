@@ -45,6 +45,7 @@ ABOVE: dict[str, tuple[tuple[str, str], ...]] = {
 """Keys that stand above the runs."""
 REPEATS, BRANCHES, TIMES_ON = 3, 6, 15
 """Rows for repeats of a run, for breakers, and for each time that a heater was on in the interval data."""
+BY_NIGHT_TOGETHER = "runs by night, the heater's kWh together; what the meter registered of them: reconcile judge"
 IN_DATA = ("from_hour", "hours", "kwh")
 YES_NO = ("all_disconnects_off", "generation_off", "service_underground")
 CHOICES = {
@@ -256,8 +257,29 @@ def prepared_rows(plan: Plan, for_whom: For) -> list[dict[str, str]]:
     name = plan.reference.name if plan.reference is not None else "heater"
     run = {"kind": "run", "label": f"{name}, off-on-off", "connection": "line-to-neutral", **counted}
     evening = {"kind": "quiet", "note": "late evening to morning"}
-    in_data = [{"kind": "interval run"}] * (TIMES_ON if plan.house.interval is not None else 0)
-    return [evening, *([run] * REPEATS), *([{"kind": "branch"}] * BRANCHES), {"kind": "main off"}, *in_data]
+    codes = {step.code for step in plan.steps}
+    branches = [{"kind": "branch"}] * (BRANCHES if "branches" in codes else 0)
+    main_off = [{"kind": "main off"}] if "main-off" in codes else []
+    return [evening, *([run] * REPEATS), *branches, *main_off, *_times_on(plan)]
+
+
+def _times_on(plan: Plan) -> list[dict[str, str]]:
+    """Return the rows of a run in the interval data, with the hours of the nights planned."""
+    if plan.house.interval is None:
+        return []
+    run = plan.night_run
+    if run is None:
+        return [{"kind": "interval run"}] * TIMES_ON
+    return [
+        {
+            "kind": "interval run",
+            "from_hour": f"{run.from_hour + 2.0 * time * run.on_hours:g}",
+            "hours": f"{run.on_hours:g}",
+            "note": f"night {night + 1}, time {time + 1}",
+        }
+        for night in range(run.nights)
+        for time in range(run.times)
+    ]
 
 
 def _results(book: Any, plan: Plan, for_whom: For) -> None:
@@ -270,7 +292,7 @@ def _results(book: Any, plan: Plan, for_whom: For) -> None:
     result = book.add_format({**FONT, "border": 2, "num_format": "#,##0.0", "valign": "vcenter"})
     wires = "" if for_whom == "electrician" else ", without wires"
     titles = ("row", "run", "true W", "meter W", f"registration %{wires}")
-    sheet.set_column(0, 0, 8)
+    sheet.set_column(0, 0, 10)
     sheet.set_column(1, 1, 40)
     sheet.set_column(2, 4, 18)
     sheet.set_row(0, 3 * LINE_POINTS)
@@ -278,7 +300,16 @@ def _results(book: Any, plan: Plan, for_whom: For) -> None:
         sheet.write_string(0, column, title, head)
     first = len(ABOVE[for_whom]) + 3
     formulas = _Formulas(plan, columns_of(plan, for_whom))
-    counted = (filled for filled in prepared_rows(plan, for_whom) if filled["kind"] != "interval run")
+    rows = prepared_rows(plan, for_whom)
+    counted = [filled for filled in rows if filled["kind"] != "interval run"]
+    if nights := len(rows) - len(counted):
+        here, begin = len(counted) + 1, first + len(counted)
+        sheet.set_row(here, 3 * LINE_POINTS)
+        sheet.write_string(here, 0, f"{begin} to {begin + nights - 1}", text)
+        sheet.write_string(here, 1, BY_NIGHT_TOGETHER, text)
+        kwh = book.add_format({**FONT, "border": 2, "num_format": '#,##0.000 "kWh"', "valign": "vcenter"})
+        every = f"{formulas.at('kwh', begin)}:{formulas.at('kwh', begin + nights - 1).split('!')[1]}"
+        sheet.write_formula(here, 2, f'=IF(COUNT({every})=0,"",SUM({every}))', kwh, "")
     for place, filled in enumerate(counted):
         row, here = first + place, place + 1
         sheet.set_row(here, 2 * LINE_POINTS)

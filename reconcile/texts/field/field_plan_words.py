@@ -103,6 +103,12 @@ def _quiet_expect(voice: Voice, f: Figures) -> str:
     return f"At 100 W a {one_count(f)} goes by every {_s(voice, f)} s."
 
 
+def _quiet_meter(_: Voice, f: Figures) -> str:
+    if (f["off"] or 0.0) < 0.0:
+        return "A slow meter leaves out at night only its percentage of very little: that alone does not show it."
+    return "A fast meter adds at night only its percentage of very little: a low base load points to the meter or to day use."
+
+
 def _quiet_look(voice: Voice, f: Figures) -> str:
     """Where to look first for what runs round the clock, by what the home has."""
     told = [
@@ -263,9 +269,7 @@ LINES: dict[str, Sentence] = {
     "quiet-sought": _quiet_sought,
     "quiet-expect": _quiet_expect,
     "quiet-load": "A load that runs round the clock shows in full at night.",
-    "quiet-meter": "A fast meter adds at night only its percentage of very little: a low base load points to the "
-    "meter or "
-    "to day use.",
+    "quiet-meter": _quiet_meter,
     "quiet-look": _quiet_look,
     "plug-off": _plug_off,
     "plug-place": _plug_place,

@@ -35,9 +35,9 @@ def _at_line_volts(voice: Voice, f: Figures) -> str:
 def _volts_consistent(voice: Voice, f: Figures) -> str:
     like = ", as a form like this takes them," if f["form_takes_line"] else ""
     return (
-        f"So volts read under load{like} explain {voice.number(f['gap'], 0.1)} % of difference. That is inside the "
-        f"instruments' uncertainty (about {voice.number(f['doubt'])} %): the readings are consistent, and do not tell "
-        "which volts are right."
+        f"So volts read under load{like} explain {voice.number(f['gap'], 0.1)} % of difference, less than the instruments "
+        f"may be out (about {voice.number(f['doubt'])} %): the volts are consistent, and do not tell which are right. What "
+        "more there is has another reason."
     )
 
 

@@ -100,6 +100,10 @@ STEPS: dict[str, Sentence] = {
         "One run was made, behind a cover. Before anything is sent run a known load through a plug-in meter, three times, "
         "nothing opened (reconcile plan)."
     ),
+    "slow-risk": (
+        "A slow meter can mean a bill for the past once it has been tested. Before you send anything find out how far back "
+        "your local rule lets a correction go."
+    ),
     "letter": "Write the readings into the letter to the utility, with photographs of the meter before and after.",
     "ask-utility": (
         "Ask the utility in writing for a test of the meter against a reference standard, and to be present; often "
@@ -108,6 +112,10 @@ STEPS: dict[str, Sentence] = {
     "no-test-called-for": (
         "These readings agree with a right meter: nothing in them calls for a test by the utility. If the bills still "
         "speak against the meter, repeat the run with what narrows it most."
+    ),
+    "fits-both": (
+        "These readings fit a right meter, and a wrong one too: by themselves they are no reason to ask for a test. Make a "
+        "run that tells more first."
     ),
     "keep-paying": (
         "Keep paying what is not in dispute, and ask how a correction is worked out: it is the local rule's."
@@ -131,6 +139,13 @@ STEPS: dict[str, Sentence] = {
     "most-of-the-doubt": lambda voice, f: (
         f"Most of the uncertainty ({voice.number(f['share'])} %) comes from {spoken_component(f['name'])}: that is "
         "what a better test must narrow."
+    ),
+    "better-register": lambda voice, f: (
+        f"The load on for {voice.number((f['told'].seconds or 0.0) / 3600.0)} hours"
+        f"{'' if f['told'].repeats == 1 else ', ' + str(f['told'].repeats) + ' times'}, the kWh of both meters read before "
+        "and after, would detect an error that passes about "
+        f"{voice.number(f['tolerance'] + f['told'].expanded_percent, 0.1)} %. Where the meter has a light or a disk to "
+        "count, minutes tell more (reconcile plan)."
     ),
     "better-plug-in": lambda voice, f: (
         f"A plug-in meter good to 0.5 % on a steady {voice.number(f['watts'])} W load for "

@@ -106,6 +106,13 @@ def _headline(result: FieldTestResult) -> str:
     if result.verdict == "outside":
         said = f"The meter reads about {off} % {sense} (give or take {doubt}), outside the {limits} allowed"
         if sum(run.repeats for run in result.runs) == 1:
+            if (
+                result.runs[0].kind != "plug-in"
+            ):  # nobody is sent behind a cover again before the test that opens nothing
+                return (
+                    f"{said}, by one run alone, behind a cover: run a known load through a plug-in meter first. A test by "
+                    "the utility is warranted where that agrees."
+                )
             return f"{said}, by one run alone: make it twice more. A test by the utility is warranted where they agree."
         return f"{said}: a test by the utility is warranted."
     if result.verdict == "inside":
@@ -245,6 +252,8 @@ def _said_already(result: FieldTestResult, one: Any) -> bool:
 def _run(voice: Voice, run: JudgedRun, tolerance: float) -> str:
     step = places(run.expanded_percent or 0.0)
     word = {"inside": "inside", "outside": "outside", "cannot-tell": "cannot tell"}[run.zone]
+    if any(note.code in ("set-aside-odd", "set-aside-disturbed") for note in run.remarks):
+        word = "left out"
     how = "plug-in meter" if run.kind == "plug-in" else "legs"
     only = ", indicative" if run.indicative and run.load != "other" else ""
     point = "" if run.load == "other" else f", {run.load} load{only}"
