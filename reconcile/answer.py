@@ -39,6 +39,7 @@ from reconcile.verdict.dearer import came, why_dearer
 from reconcile.verdict.exchange_news import exchanges_asked
 from reconcile.verdict.reasons import Inputs, SiteReadings, bills_out, leading_of
 from reconcile.verdict.verdict import supposed_registration, verdict_of
+from reconcile.voices import voice_of
 from reconcile.weigh.absent import noted_absences
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures, vaguest
@@ -91,7 +92,7 @@ def reconcile(
     factors, costs = checked_odds(odds), checked_costs(costs)
     if not house.bills:
         raise ValueError("a house without a single bill cannot be weighed")
-    voice = Voice(house.locale, house.currency)
+    voice = voice_of(house)
     known = certain(house)
     made = weighed(known, factors)
     house, intervals, findings = known.house, known.intervals, known.findings

@@ -32,6 +32,7 @@ from reconcile.result_parts import Visible as Visible
 from reconcile.say import Voice
 from reconcile.show import shown
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.voices import voice_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -87,7 +88,7 @@ class Reconciliation(Frames):
     @property
     def voice(self) -> Voice:
         """How this house is spoken to."""
-        return Voice(self.house.locale, self.house.currency)
+        return voice_of(self.house)
 
     def __repr__(self) -> str:
         judged = sum(row.flag != Flag.NOT_JUDGED for row in self.rows)
@@ -121,7 +122,7 @@ class Reconciliation(Frames):
             Plain JSON values only.
         """
         verdict = self.verdict
-        voice = Voice(self.house.locale, self.house.currency)
+        voice = voice_of(self.house)
         return {
             "schema": SCHEMA,
             "house": self.house.name,

@@ -8,6 +8,7 @@ stand in :mod:`reconcile.texts`, as templates whose places name what they hold a
 from __future__ import annotations
 
 import math
+import re
 import string
 import textwrap
 import unicodedata
@@ -23,6 +24,7 @@ from reconcile.rounding import currency_places, half_up, limits_shown, limits_st
 if TYPE_CHECKING:
     from babel import Locale
 
+_HOURLY = re.compile(r"(?<![-\w])hourly(?= (?:readings|data|sums)\b)")
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
           "December")  # fmt: skip
@@ -117,6 +119,12 @@ class Voice:
     """As Babel names it: ``en_US``, ``de_DE``."""
     currency: str = "USD"
     """ISO 4217 code."""
+    every: str = "hourly"
+    """How often the house's interval data count: ``daily``, ``hourly``, ``quarter-hourly``."""
+
+    def of_readings(self, text: str) -> str:
+        """Speak of interval data as they are, where a sentence has them hourly."""
+        return text if self.every == "hourly" else _HOURLY.sub(self.every, text)
 
     def number(self, value: float | None, step: float = 1.0, *, sign: bool = False) -> str:
         """Write a number to a step, thousands apart; ``sign`` writes a plus too.
@@ -369,7 +377,7 @@ class Voice:
         """
         return "".join(
             text if name is None else f"{text}{self._write(figures[name], how)}"
-            for text, name, how in _places(template)
+            for text, name, how in _places(self.of_readings(template))
         )
 
     def _write(self, value: Any, how: str) -> str:
@@ -379,8 +387,8 @@ class Voice:
         return str(write(*value) if isinstance(value, tuple) else write(value))
 
     def capital(self, text: str) -> str:
-        """Begin a sentence with a capital letter."""
-        return text[:1].upper() + text[1:]
+        """Begin a sentence with a capital letter, unless with a unit."""
+        return text if text.startswith("kWh") else text[:1].upper() + text[1:]
 
 
 MONTH_FIRST = ("en_US", "en_CA", "en_PH")

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import reconcile
+from reconcile.facts import Finding
 from reconcile.grounds.data_run import DataRun, could_hide
 from reconcile.house import Bill, Event, Load
 from reconcile.kinds import Flag
@@ -15,8 +16,12 @@ from reconcile.report.screens.terminal import terminal_text
 from reconcile.report.views.view import view
 from reconcile.result import Period, Reconciliation
 from reconcile.say import Voice
+from reconcile.texts import tell
+from reconcile.texts.findings import finding_text
 from reconcile.texts.meter_words import meter_line, tells_of_meter
+from reconcile.texts.page_words import TIED_OUT
 from reconcile.texts.step_words import CHECKS
+from reconcile.voices import voice_of
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
 
@@ -136,3 +141,15 @@ def test_an_estimate_among_other_bills_is_not_looked_at_before_what_lifts_these(
     bills[3] = replace(bills[3], kwh=(bills[3].kwh or 0.0) - 60.0)
     steps = [step.code for step in reconcile.reconcile(replace(house, bills=tuple(bills))).verdict.next_steps]
     assert steps.index("began") < steps.index("judge-together")
+
+
+@pytest.mark.parametrize(("seconds", "every"), [(86400, "daily"), (3600, "hourly"), (900, "quarter-hourly")])
+def test_interval_data_are_called_what_they_are(seconds: int, every: str) -> None:
+    house = reconcile.read_house(SAMPLES / "hourly_data")
+    assert house.interval is not None
+    voice = voice_of(replace(house, interval=replace(house.interval, step_seconds=seconds)))
+    assert tell(voice, TIED_OUT, "all", {"count": 9}) == f"The {every} data add up to all 9 bills that they cover."
+    assert voice.of_readings("Download quarter-hourly readings.") == "Download quarter-hourly readings."
+    moved = {"edge": date(2025, 3, 7), "moved": 300.0, "first_high": True, "written": None}
+    said = finding_text(Finding("interval-mismatch", (1, 2), case="moved", figures=moved), voice)
+    assert f"does not fit the {every} readings (interval data)" in said

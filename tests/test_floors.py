@@ -39,6 +39,7 @@ FLOOR = {
     "meter": 5,
     "facts": 3,
     "say": 2,
+    "voices": 2.5,
     "rounding": 1,
     "texts": 4,
     "show": 0,

@@ -24,6 +24,7 @@ from reconcile.rounding import limits_shown, limits_step
 from reconcile.say import Voice
 from reconcile.texts.findings import aside_text
 from reconcile.texts.notices import NOT_JUDGED
+from reconcile.voices import voice_of
 from reconcile.weigh.bands import Bands, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, likeliest_with
 from reconcile.weigh.gaussian import Fit, fit
@@ -124,7 +125,7 @@ def rows_of(
     expected : ndarray, shape (n,)
         What the list of loads expects of each bill [kWh].
     """
-    voice = Voice(house.locale, house.currency)
+    voice = voice_of(house)
     part = _part_of(causes, bands.usual, costs)
     misread = {i for f in facts.findings if f.key in SUM_ALONE for i in f.periods}
     rows = []

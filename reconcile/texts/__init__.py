@@ -26,4 +26,4 @@ def tell(voice: Voice, catalogue: Mapping[str, Sentence], key: str, figures: Fig
     '3 days without a bill'
     """
     sentence = catalogue[key]
-    return voice.fill(sentence, figures) if isinstance(sentence, str) else sentence(voice, figures)
+    return voice.fill(sentence, figures) if isinstance(sentence, str) else voice.of_readings(sentence(voice, figures))

@@ -136,6 +136,8 @@ def rule_status(status: str, date_read: str) -> str:
 
 TOGETHER = "Together"
 ANY_BILL = "these bills"
+TOGETHER_SHOWN = "That is what the bills and these appliances show together."
+"""After the size and the day by the bills, where the appliances' own are told too."""
 RECORD = "Enclosed: the record of the test (date, instruments, counts and readings), and photographs."
 OPENING = "Please look into the following."
 ASKING = "I ask you to:"

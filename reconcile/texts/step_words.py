@@ -396,8 +396,8 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "see-hours": CheckText(
-        "To see what runs at night, and when a load began: download your hourly readings from the utility's website, and put "
-        "the file beside the bills as interval.csv (15 minutes, no visit).",
+        "To see what runs at night, and when a load began: download your hourly or quarter-hourly readings from the "
+        "utility's website, and put the file beside the bills as interval.csv (15 minutes, no visit).",
         (),
     ),
     "confirm": CheckText(

@@ -16,6 +16,7 @@ from reconcile.interval.sizes_moved import that_moved
 from reconcile.report.drawn import drawing as d
 from reconcile.report.drawn.figure_frame import NothingError, figure
 from reconcile.say import Voice
+from reconcile.voices import voice_of
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -35,7 +36,7 @@ FAST_QUANTILE = 0.98
 
 
 def _voice(result: Reconciliation) -> Voice:
-    return Voice(result.house.locale, result.house.currency)
+    return voice_of(result.house)
 
 
 @figure(lambda result, width: d.paper(width, 3.0, right=0.3))

@@ -11,6 +11,7 @@ from reconcile.say import Voice, clean
 from reconcile.texts import estimate_words as words
 from reconcile.texts import tell
 from reconcile.texts.money import MISSING
+from reconcile.voices import voice_of
 
 if TYPE_CHECKING:
     from reconcile.previsit import Estimate, Expected, Part
@@ -29,7 +30,7 @@ class Typed:
 
 def estimate_text(made: Estimate) -> str:
     """Return the estimate for a terminal."""
-    voice = Voice(made.house.locale, made.house.currency)
+    voice = voice_of(made.house)
     lines = [voice.fill(words.TITLE, {"name": clean(made.house.name)}), "", *_head(made, voice), ""]
     priced = made.months[0].amount is not None
     heads = [*words.HEADINGS, *(words.MONEY_HEADINGS if priced else ())]
@@ -50,7 +51,7 @@ def sheet_html(made: Estimate, typed: Typed | None = None) -> str:
         Name and license of the auditor, as typed; lines to fill in stand where they are empty.
     """
     typed = typed or Typed()
-    voice = Voice(made.house.locale, made.house.currency)
+    voice = voice_of(made.house)
     priced = made.months[0].amount is not None
     shown = made.parts[:MOST_LOADS_ON_PAGE]
     page: str = (

@@ -10,6 +10,7 @@ from reconcile.records import dataclass
 from reconcile.report.words import shorten
 from reconcile.say import Voice
 from reconcile.texts.field.field_keys import RECORD, RUN, SHOWN, words_of
+from reconcile.voices import voice_of
 
 if TYPE_CHECKING:
     from reconcile.house import House
@@ -65,7 +66,7 @@ def constant_words(house: House) -> str:
     """Say what one count of the meter is worth, and its multiplier, as the house's file has it."""
     from reconcile.house.registers import current_meter
 
-    meter, voice = current_meter(house), Voice(house.locale, house.currency)
+    meter, voice = current_meter(house), voice_of(house)
     size, name, what = (
         (meter.disk_wh, "Kh", "a turn of the disk") if meter.type == "disk" else (meter.pulse_wh, "Kt", "a flash")
     )

@@ -291,7 +291,8 @@ def _since_told(result: Reconciliation, key: str, since: date | None, sizes: tup
     doubt, hides = (high - low) / 2.0, result.verdict.could_hide.percent
     hours = result.interval is not None and hides is not None and size < hides
     said = {"size": voice.percent(size, doubt=doubt), "low": voice.number(low, step_of(doubt))}
-    said |= {"high": voice.number(high, step_of(doubt)), "what": "hourly readings" if hours else "bills"}
+    what = voice.of_readings("hourly readings") if hours else "bills"
+    said |= {"high": voice.number(high, step_of(doubt)), "what": what}
     return voice.fill(SINCE[key], {"since": since, **said})
 
 

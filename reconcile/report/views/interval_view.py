@@ -10,6 +10,7 @@ from reconcile.clock import as_day
 from reconcile.interval.found import IntervalResult
 from reconcile.say import Voice
 from reconcile.texts.interval_signals import signal_lines
+from reconcile.voices import voice_of
 
 if TYPE_CHECKING:
     from reconcile.house import House
@@ -49,7 +50,7 @@ def run_told(house: House) -> str:
     """Say what a run read in the data shows, for the verb that judges; empty where none is there to be read."""
     from reconcile.interval.examined import run_in_data
 
-    run, voice = run_in_data(house), Voice(house.locale, house.currency)
+    run, voice = run_in_data(house), voice_of(house)
     return "" if run is None else signal_lines([("planned-run", run_figures(run, house, voice))], voice)[0]
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from reconcile.facts import OTHERS
+from reconcile.interval.found import STEP_SIZES
 from reconcile.kinds import OWN_METER, Decision, Flag
 from reconcile.report.views.field_readings import constant_words, readings
 from reconcile.report.views.first_view import since_line, since_open
@@ -77,7 +78,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     elif over and requests:
         points.append(_run(result, over))
     if since := since_line(result, whole=not _site(result)):
-        points.append(since)
+        sizes = any(f.code == STEP_SIZES for f in told)  # which tell another figure, and maybe another day
+        points.append(f"{since} {words.TOGETHER_SHOWN}" if sizes else since)
     points += _by_listed_load(result) + (_by_run_in_data(result) if requests else [])
     if requests and not points and result.money is not None and result.money.bridge is not None:
         points.append(bridge_sentence(result.money.bridge, voice))

@@ -291,6 +291,7 @@ def _interval(result: Reconciliation) -> Words | None:
     voice = result.voice
     return {
         "kwh": voice.exact(data.kwh),
+        "title": voice.of_readings("The hourly readings (interval data)"),
         "readings": voice.number(data.readings),
         "from": voice.short_day(data.start.date()),
         "to": voice.short_day(data.end.date()),

@@ -10,6 +10,7 @@ from reconcile.report.workbooks.sheet_writer import Sheet
 from reconcile.say import Voice
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.labels import BRIDGE, FINDINGS, spoken
+from reconcile.voices import voice_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -40,7 +41,7 @@ def money_sheet(sheet: Sheet, result: Reconciliation) -> None:
     if result.money is None:
         sheet.put(1, 0, "No bill gives an amount.")
         return
-    told = result.money.to_dict(Voice(result.house.locale, result.house.currency))
+    told = result.money.to_dict(voice_of(result.house))
     row = 1
     for bill in told["recomputed"]:
         start = result.rows[bill["period"]].start
