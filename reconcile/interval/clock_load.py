@@ -19,6 +19,17 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day, standard_time, summer_hours
 from reconcile.house import House, Interval
+from reconcile.interval.clock_signs import (
+    ADDED_SCATTER,
+    BOTH,
+    EDGED_SCATTER,
+    NO_SEASON_DAYS,
+    by_thermostat,
+    edges,
+    own_scatter,
+    returns,
+    stands_daily,
+)
 from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Block, Hours
 from reconcile.interval.steps import dated_changes, night_weights
 from reconcile.interval.weather_hours import HELD_SHARE
@@ -45,19 +56,6 @@ LOW_DAYS, HELD_SHARE_OF_STEP = 0.1, 0.5
 """Quantile of the days by the least power in these hours, which must rise too, and by this part of the step (our own
 judgement): the load itself draws at any moment, whatever else rests; a habit has days off, and pauses."""
 
-NO_HABIT_DAYS, NO_HABIT_SHARE, NO_HABIT_MONTH = 0.95, 0.85, 0.5
-"""Where what it takes differs from day to day: quantile of the days before, above which such a part of the days since
-stands, and of those of any month, in which nobody may be at home for a while (our own judgement: a habit has days off,
-and people did some of it before)."""
-
-SHARP_LOW, SHARP_HIGH = 0.3, 0.7
-"""And such a load begins or ends at a moment: the slot outside and the one inside rose by less and by more than these
-parts of its step, with one slot between them that may hold a part of the run (our own judgement)."""
-
-NO_SEASON_DAYS, ADDED_SCATTER = 183, 0.25
-"""Where nobody knows the weather a run is no season's that lasts half a year [d], or begins and ends at a moment by
-quarters of an hour, or one of them and adds no more scatter to its days than this part of its step (our judgement)."""
-
 LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = (8, 12), 0.3, 0.25
 """Where a run is at least so long, or so where weather was taken out of the hours [h], and the least power of others
 rose by this part of its step, by this quantile of the days, it runs round the clock, and evenings or days took less
@@ -69,10 +67,6 @@ times that of the mean (our own judgement)."""
 
 PAUSE_SHARE = 0.25
 """Part of the step below which the quieter days of a slot show that the run pauses in it (our own judgement)."""
-
-RETURN_DAYS, MONTH_DAYS = 60, 28
-"""A level that stood in some two weeks of so many days before is a return, as from an absence, and so is one that stood
-for so long at any time before [d]."""
 
 NEAR_DAYS = 60
 """Days on either side from which the size of the step is told: farther away the season tells as well [d]."""
@@ -178,7 +172,8 @@ def _sharpest(hours: Hours, block: Block) -> tuple[Block, _Step] | None:
     # about its own day the hours stand out more sharply
     again = _sharper(hours, replace(run, at=int(step.days[step.change])))
     sharper = _step(hours, again)
-    return (run, step) if sharper is None else (again, sharper)
+    found = (run, step) if sharper is None else (again, sharper)
+    return None if found[1].thermostat else found
 
 
 def _until(step: _Step, first: int) -> int | None:
@@ -251,6 +246,8 @@ class _Step:
     watts: float
     sd: float
     varies: bool
+    thermostat: bool
+    """Heating or cooling may make it, which differs from day to day as they do."""
 
 
 def _step(hours: Hours, run: Block) -> _Step | None:
@@ -283,15 +280,21 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     watts, sd = sized
     half = float(np.median(before)) + watts / 2.0
     more_days = float(np.mean(here[change:end] > half) - np.mean(here[:change] > half))
-    if more_days < MORE_DAYS or _returns(here, change, half, no_weather=hours.weather_taken):
+    if more_days < MORE_DAYS or returns(here, change, half, no_weather=hours.weather_taken):
         return None
     quiet = inside[rise.variance[inside] <= np.median(rise.variance[inside])]
     lows = [float(np.quantile(fine[days[part]][:, quiet].min(axis=1), LOW_DAYS)) for part in near]
     varies = lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts
-    sharp, may_be_season = _sharp(rise.watts, inside), hours.blind and end - change < NO_SEASON_DAYS
-    steady = sharp and added_scatter(before, after) <= ADDED_SCATTER * watts
-    if may_be_season and (varies or not (steady or (sharp == 2 and hours.per_hour > 1))):
+    added = added_scatter(before, after)
+    sharp, steady = edges(rise.watts, inside), added <= ADDED_SCATTER * watts
+    may_be_season = hours.blind and end - change < NO_SEASON_DAYS
+    if may_be_season and (varies or not ((sharp and steady) or (sharp == BOTH and hours.per_hour > 1))):
         return None
+    there = fine[days][:, beside].mean(axis=1)
+    own = own_scatter(added, there[near[0]], there[near[1]])
+    alike = varies or own <= (EDGED_SCATTER if sharp == BOTH else ADDED_SCATTER) * watts
+    taken = (hours.heat + hours.cool)[days[change:end]][:, inside].mean(axis=1)
+    thermostat = by_thermostat(taken, here[change:end], watts, alike=alike)
     if varies:
         # a night of more or less is no other day of its beginning
         half_full = np.minimum(here, half)
@@ -300,7 +303,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(end, change + NEAR_DAYS))
         before, after = (here[part] for part in near)
         # by these hours themselves: what ends in those beside is no load here
-        if not (sharp and _stands_daily(power[days[near[0]]], power[days[change:end]])):
+        if not (sharp and stands_daily(power[days[near[0]]], power[days[change:end]])):
             return None
         watts = float(after.mean() - before.mean())
         # neighboring days are alike: two count for one
@@ -314,22 +317,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         ]
         if floors[1] - floors[0] >= OUTSIDE_SHARE * watts:
             return None
-    return _Step(days, here, weights, alone, change, low, high, end, watts, sd, varies)
-
-
-def _stands_daily(before: Floats, since: Floats) -> bool:
-    """Whether nearly every day since stands above nearly all days of those before, and no month of them stays below."""
-    above = since > float(np.quantile(before, NO_HABIT_DAYS))
-    months = np.array_split(above, max(len(above) // MONTH_DAYS, 1))
-    return bool(above.mean() >= NO_HABIT_SHARE and min(month.mean() for month in months) >= NO_HABIT_MONTH)
-
-
-def _sharp(rise: Floats, inside: Ints) -> int:
-    """At how many of its ends, two at the most, the rise of the slots begins or ends at a moment."""
-    half = rise / float(np.median(rise[inside]))
-    edges = (inside[0] - np.arange(3) + 1) % len(rise), (inside[-1] + np.arange(3) - 1) % len(rise)
-    low, high = half[np.array(edges)] < SHARP_LOW, half[np.array(edges)] > SHARP_HIGH
-    return int(((high[:, 0] & (low[:, 1] | low[:, 2])) | (high[:, 1] & low[:, 2])).sum())
+    return _Step(days, here, weights, alone, change, low, high, end, watts, sd, varies, thermostat)
 
 
 def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> ClockLoad:
@@ -395,16 +383,6 @@ def _size(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, flo
         return None
     middle = hours.middle(at, np.setdiff1d(inside, partly), np.flatnonzero(~block))
     return middle if middle is not None and middle[1] <= MIDDLE_SDS * sd else (watts, sd)
-
-
-def _returns(here: Floats, change: int, half: float, *, no_weather: bool) -> bool:
-    """Whether the level stood as high in some weeks before, or, without what the weather adds, for a month of any time
-    before: after an absence the old level returns, and with its season what ran a year ago.
-    """
-    weeks = [here[end - LEAST_DAYS : end] for end in range(change, max(change - RETURN_DAYS, LEAST_DAYS), -LEAST_DAYS)]
-    long_ago = range(change, MONTH_DAYS, -LEAST_DAYS) if no_weather else ()
-    months = [here[end - MONTH_DAYS : end] for end in long_ago]
-    return any(float(np.median(part)) > half for part in (*weeks, *months))
 
 
 def _end(here: Floats, change: int) -> int:

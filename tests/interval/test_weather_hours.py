@@ -28,15 +28,16 @@ def test_nights_of_a_few_hot_weeks_teach_their_own_slope(seed):
     assert np.abs(part[mean_c < 20.0]).max() < 15.0
 
 
-def cooled(seed):
+def cooled(seed, worn_from=None, more=1.0):
     """A year by the hour in which it is cooled from late morning to evening; its bills print their mean temperatures.
 
-    Return it with the temperatures of its days.
+    From a day on the air conditioner takes so much more. Return it with the temperatures of its days.
     """
     rng, first, days, hour = np.random.default_rng(seed), date(2023, 6, 10), 364, np.arange(24)
     spell = np.convolve(rng.normal(0, 1.6, days + 40), np.exp(-np.arange(12) / 3.0), "full")[20 : 20 + days]
     mean_c = 20.0 + 7.0 * np.cos(2 * np.pi * (np.arange(days) - 215) / 365.25) + spell
     warm = np.clip(mean_c[:, None] + 5.0 * np.cos(2 * np.pi * (hour - 15) / 24) - 23.0, 0, None)
+    warm[days if worn_from is None else worn_from :] *= 1.0 + more
     evening = 300.0 * np.exp(-(((hour - 20) / 2.5) ** 2)) * rng.gamma(8, 1 / 8, (days, 1))
     kwh = (250.0 + evening + 110.0 * warm + rng.gamma(1.0, 60.0, (days, 24))) / 1000.0
     starts = np.datetime64("2023-06-10T06:00:00") + np.arange(24 * days) * np.timedelta64(1, "h")
@@ -56,6 +57,14 @@ def cooled(seed):
 
 def test_cooling_is_no_timer_where_only_the_means_of_bills_are_known():
     house, _ = cooled(7)
+    assert clock_load(house.interval, ZoneInfo(house.timezone), house) is None
+
+
+@pytest.mark.parametrize(("seed", "since", "more"), [(7, 270, 1.0), (11, 290, 1.0), (11, 290, 2.0)])
+def test_an_air_conditioner_that_takes_more_since_spring_is_no_timer(seed, since, more):
+    """It was told as a load of some hundred watts from late morning to evening."""
+    house, mean_c = cooled(seed, since, more)
+    house = replace(house, weather=Weather(house.bills[0].start, mean_c))
     assert clock_load(house.interval, ZoneInfo(house.timezone), house) is None
 
 
