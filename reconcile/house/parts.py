@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
+from functools import cache
+from operator import attrgetter
 from typing import Any, Literal
 
 from reconcile.records import dataclass
@@ -24,15 +26,20 @@ class Plain:
     __slots__ = ()
 
     def __post_init__(self) -> None:
+        if _OWN.issuperset(map(type, _values_of(type(self))(self))):  # type: ignore[arg-type]
+            return
         for name in self.__dataclass_fields__:  # type: ignore[attr-defined]
             value = getattr(self, name)
-            if type(value) not in _OWN:
-                made = plain_value(value)
-                if made is not value:
-                    object.__setattr__(self, name, made)
+            if type(value) not in _OWN and (made := plain_value(value)) is not value:
+                object.__setattr__(self, name, made)
 
 
 _OWN = frozenset((str, float, int, bool, type(None), date, Decimal, tuple, frozenset))
+
+
+@cache
+def _values_of(kind: Any) -> attrgetter[tuple[Any, ...]]:
+    return attrgetter(*kind.__dataclass_fields__)
 
 
 def plain_value(value: Any) -> Any:

@@ -49,7 +49,7 @@ class Edges:
     def cell(self) -> Cell:
         """The cell that tells when the bill was, for faults."""
         names = ("end", "start", "period", "month", "bill_date")
-        return next((self.row[name] for name in names if not self.row[name].blank), self.row["end"])
+        return next((self.row[name] for name in names if not self.row.blank(name)), self.row["end"])
 
 
 def read_edges(row: Row, gate: Gate) -> Edges:
@@ -58,13 +58,13 @@ def read_edges(row: Row, gate: Gate) -> Edges:
     edges = Edges(row, gate.day(row["start"]), gate.day(row["end"]), bill_date=gate.day(row["bill_date"]))
     days = gate.number(row["days"], unit="day", low=0.0, high=LONGEST_PERIOD_DAYS, whole=True)
     edges.days = None if days is None else int(days)
-    if not row["period"].blank:
+    if not row.blank("period"):
         _period(edges, gate)
-    if not row["month"].blank and not edges.known:
+    if not row.blank("month") and not edges.known:
         year = gate.number(row["year"], low=1950.0, high=2100.0, whole=True)
         try:
             lent = row.table.years.get(row.number) if year is None else int(year)
-            edges.month = dates.month_span(row["month"].value, lent)
+            edges.month = dates.month_span(row.value("month"), lent)
         except dates.DateError as error:
             gate.wrong(row["month"], error.problem, error.remedy)
     edges.broken = gate.recorded > before
@@ -171,7 +171,7 @@ def ask_wrong_years(edges: Sequence[Edges], gate: Gate) -> None:
                 length = (other - meant).days if name == "start" else (meant - other).days
                 near = any(meant + timedelta(days=by) in joins for by in (-1, 0, 1))
                 if not e.broken and near and usual / A_GAP <= length <= A_GAP * usual:
-                    cell = e.row[name] if not e.row[name].blank else e.cell
+                    cell = e.row[name] if not e.row.blank(name) else e.cell
                     gate.wrong(
                         cell,
                         f"this makes a bill of {(e.end - e.start).days} days"
@@ -352,7 +352,7 @@ def sound(table: Table, parse: Callable[[Cell], date | None], pair: Callable[[Ro
     """
     keys, periods, agree = [], [], True
     for row in table.rows:
-        start, end, days = parse(row["start"]), parse(row["end"]), row["days"].value
+        start, end, days = parse(row["start"]), parse(row["end"]), row.value("days")
         both = pair(row)
         if both is not None:
             start, end = both

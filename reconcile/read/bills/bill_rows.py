@@ -66,7 +66,7 @@ def _currency(table: Table, gate: Gate) -> None:
     for column in ("amount", "amount_due"):
         index = table.header.get(plain_name(column))
         signs = [sign for sign in (() if index is None else tokens(table.names[index])) if sign in SIGNS]
-        cell = next((row[column] for row in table.rows if not row[column].blank), None)
+        cell = next((row[column] for row in table.rows if not row.blank(column)), None)
         for sign in signs:
             if cell is not None and numbers.CURRENCIES.get(sign) is not None:
                 gate.currencies.setdefault(sign, cell)
@@ -99,7 +99,7 @@ def _of_several(table: Table) -> None:
     if found is None:
         return
     times = float(found[1] or found[2])
-    figures = {row.number: numbers.figure(row["kwh"].value) for row in table.rows}
+    figures = {row.number: numbers.figure(row.value("kwh")) for row in table.rows}
     table.fill("kwh", {number: f"{figure * times:.10g}" for number, figure in figures.items() if figure is not None})
     table.read_as = [line for line in table.read_as if line != f"kwh is the column {name}"]
     table.read_as.append(f"kwh is {times:g} times the column {name}, as its heading says")
@@ -108,7 +108,7 @@ def _of_several(table: Table) -> None:
 def _by_content(table: Table) -> None:
     """Tell a column ``Reading`` of register values from one of words by what stands in it."""
     for column, other in (("reading_end", "read_type"), ("read_type", "reading_end")):
-        cells = [row[column] for row in table.rows if not row[column].blank] if table.has(column) else []
+        cells = [row[column] for row in table.rows if not row.blank(column)] if table.has(column) else []
         words = [cell for cell in cells if BILLS["read_type"].code(str(cell.value)) is not None]
         if not cells or table.has(other):
             continue
@@ -134,7 +134,7 @@ def _how_read(table: Table) -> None:
     """Take a column ``Read`` of words for how the meter was read, where another one holds the readings."""
     if table.has("read_type"):
         return
-    notes = [str(row["note"].value) for row in table.rows if not row["note"].blank] if table.has("note") else []
+    notes = [str(row.value("note")) for row in table.rows if not row.blank("note")] if table.has("note") else []
     if notes and all(len(note) > 2 and BILLS["read_type"].code(note) is not None for note in notes):
         return table.rename("note", "read_type")
     for index, name in enumerate(table.names):
@@ -148,7 +148,7 @@ def _how_read(table: Table) -> None:
 
 def _dial(table: Table) -> None:
     """Tell a column ``Meter`` of what it showed by its figures, which rise."""
-    shown_there = [numbers.figure(row["meter"].value, ".") for row in table.rows] if table.has("meter") else []
+    shown_there = [numbers.figure(row.value("meter"), ".") for row in table.rows] if table.has("meter") else []
     rising = all(a is not None and b is not None and a < b for a, b in pairwise(shown_there))
     if len(shown_there) > 2 and rising and not table.has("reading_end"):
         table.header["readingend"] = table.header.pop("meter")
@@ -157,7 +157,7 @@ def _dial(table: Table) -> None:
 
 def _status(table: Table) -> None:
     """Take a column of words such as ``Cancelled`` for the kind of bill, not for who read the meter."""
-    cells = [row["read_type"] for row in table.rows if not row["read_type"].blank] if table.has("read_type") else []
+    cells = [row["read_type"] for row in table.rows if not row.blank("read_type")] if table.has("read_type") else []
     words = [str(cell.value) for cell in cells]
     if not words or table.has("bill_type") or any(BILLS["bill_type"].code(word) is None for word in words):
         return
@@ -170,8 +170,8 @@ def _pairs(table: Table) -> None:
     for column, other in (("kwh", "amount"), ("amount", "kwh")):
         if not table.has(column) or table.has(other):
             continue
-        parted = {row.number: pair for row in table.rows if (pair := _pair(row[column].value)) is not None}
-        filled = [row for row in table.rows if not row[column].blank]
+        parted = {row.number: pair for row in table.rows if (pair := _pair(row.value(column))) is not None}
+        filled = [row for row in table.rows if not row.blank(column)]
         if not filled or len(parted) < len(filled):
             continue
         name = table.names[table.header.pop(plain_name(column))]
@@ -204,7 +204,7 @@ def _years(table: Table) -> None:
     heading: int | None = None
     headed: dict[int, int] = {}
     for row in table.rows:
-        year = lone_year(row["month"].value)
+        year = lone_year(row.value("month"))
         if year is not None and _bare(row):
             heading = year
             table.left.append(f"row {row.number} ({year}), the year of the rows below it")
@@ -213,7 +213,7 @@ def _years(table: Table) -> None:
             headed[row.number] = heading
         own.append(row)
     table.rows[:] = own
-    filled = [row for row in own if not row["year"].blank]
+    filled = [row for row in own if not row.blank("year")]
     if headed:
         table.years.update(headed)
     elif filled and filled[0] is own[0] and len(filled) < len(own):
@@ -224,15 +224,15 @@ def _years(table: Table) -> None:
 
 def _bare(row: Row) -> bool:
     """Whether a row says no more than its month."""
-    return all(row[column.name].blank for column in BILLS if column.name != "month")
+    return all(row.blank(column.name) for column in BILLS if column.name != "month")
 
 
 def _carried(table: Table, rows: list[Row]) -> None:
     """Carry the year that stands in its first row down the column ``year``."""
     year: int | None = None
     for row in rows:
-        if not row["year"].blank:
-            year = lone_year(row["year"].value)
+        if not row.blank("year"):
+            year = lone_year(row.value("year"))
         elif year is not None:
             table.years[row.number] = year
     table.read_as.append("a year stands for the rows below it too")
@@ -240,7 +240,7 @@ def _carried(table: Table, rows: list[Row]) -> None:
 
 def _continued(table: Table, rows: list[Row]) -> None:
     """Count the years on where months without one follow each other, forward or back."""
-    months = [month_of(row["month"].value) for row in rows]
+    months = [month_of(row.value("month")) for row in rows]
     if not months or any(month is None for month in months) or all(month[1] is not None for month in months if month):
         return
     known = [month for month in months if month is not None]
@@ -283,8 +283,8 @@ def _days_of_months(table: Table) -> None:
             continue
         ends: dict[int, str] = {}
         for row in table.rows:
-            month, day = month_of(row["month"].value), numbers.figure(row.values[at] if at < len(row.values) else None)
-            own = lone_year(row["year"].value) or table.years.get(row.number)
+            month, day = month_of(row.value("month")), numbers.figure(row.values[at] if at < len(row.values) else None)
+            own = lone_year(row.value("year")) or table.years.get(row.number)
             year = own if month is None else month[1] or own
             if month is None or year is None or day is None or day != int(day) or not 1 <= day <= 31:
                 return
@@ -304,8 +304,8 @@ def _without_figures(table: Table) -> None:
     opens = ("month", "period", "year", *(("start",) if table.has("end") else ()))
 
     def empty(row: Row) -> bool:
-        heading = lone_year(row["start"].value) is not None  # the year of the rows below it
-        return not heading and all(row[column.name].blank for column in BILLS if column.name not in opens)
+        heading = lone_year(row.value("start")) is not None  # the year of the rows below it
+        return not heading and all(row.blank(column.name) for column in BILLS if column.name not in opens)
 
     rows = table.rows
     first = next((n for n, row in enumerate(rows) if not empty(row)), None)
@@ -325,7 +325,7 @@ def _without_total(table: Table) -> None:
     *others, last = table.rows
     if any(not last[name].blank for name in (*DAYS, "days")):
         return
-    values = [numbers.figure(row["kwh"].value, ".") for row in table.rows]
+    values = [numbers.figure(row.value("kwh"), ".") for row in table.rows]
     if any(value is None for value in values):
         return
     *each, total = (float(value) for value in values if value is not None)
@@ -368,7 +368,7 @@ def open_by_readings(table: Table, gate: Gate) -> None:
             starts[row.number], readings[row.number] = before[0], opens["reading_end"].value
     else:  # each bill opens with the reading that closed the one before
         for closed, row in pairwise(after):
-            if all(row[one].blank for one in ("start", "reading_start")) and not closed["reading_end"].blank:
+            if all(row.blank(one) for one in ("start", "reading_start")) and not closed["reading_end"].blank:
                 readings[row.number] = closed["reading_end"].value
     kept = {row.number for row in after}
     table.rows[:] = [row for row in table.rows if row.number in kept]
@@ -401,7 +401,7 @@ def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:
     """
     openings: dict[int, Row] = {}
     for before, after in pairwise(list(dated)):
-        last, first = (numbers.figure(row["reading_end"].value, ".") for row in (before[1], after[1]))
+        last, first = (numbers.figure(row.value("reading_end"), ".") for row in (before[1], after[1]))
         if before[0] == after[0] and last is not None and first is not None and first < 0.5 * last:
             openings[before[1].number] = after[1]
             dated.remove(after)

@@ -42,6 +42,9 @@ from reconcile.records import dataclass
 MOST_KWH_A_DAY = 7000.0
 """More than any household service carries, 400 A at 400 V and three phases; for telling numbers apart."""
 
+READ_TYPES: tuple[ReadType, ...] = get_args(ReadType)
+BILL_TYPES: tuple[BillType, ...] = get_args(BillType)
+
 
 @dataclass(frozen=True, slots=True)
 class How:
@@ -78,13 +81,13 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
         open_by_readings(one, gate)
         open_by_day(one, gate)
         _tell_noted_estimates(one)
-        about = [row["kwh"] for row in one.rows if numbers.rounded(row["kwh"].value)]
+        about = [row["kwh"] for row in one.rows if numbers.rounded(row.value("kwh"))]
         if about:
             one.read_as.append(f"the kWh of {len(about)} rows are rounded ({about[0].read}), and taken as they stand")
     table = tables[0]
     edges = [read_edges(row, gate) for one in tables for row in one.rows]
     for one in tables:
-        if any(dates.clock_of(row[name].value) for row in one.rows for name in ("start", "end")):
+        if any(dates.clock_of(row.value(name)) for row in one.rows for name in ("start", "end")):
             one.read_as.append("days, without the times of day beside them")
     inclusive = how.inclusive
     if inclusive is None:
@@ -113,7 +116,7 @@ MOST_LOST = 0.25
 
 def _without_gaps(edges: Sequence[Edges]) -> list[Edges]:
     """Leave bills that are lost, of which only days or money are written: their time is a gap in the records."""
-    empty = [edge for edge in edges if all(edge.row[name].blank for name in ENERGY_GIVEN)]
+    empty = [edge for edge in edges if all(edge.row.blank(name) for name in ENERGY_GIVEN)]
     if not empty or len(empty) > MOST_LOST * len(edges):
         return list(edges)
     for edge in empty:
@@ -135,7 +138,7 @@ def _tell_noted_estimates(table: Table) -> None:
     rows = [
         str(row.number)
         for row in table.rows
-        if isinstance(row["note"].value, str) and _NOTED.match(row["note"].value.strip()) and row["read_type"].blank
+        if isinstance(row.value("note"), str) and _NOTED.match(row.value("note").strip()) and row.blank("read_type")
     ]
     if rows:
         table.read_as.append(
@@ -267,11 +270,11 @@ def _sound(table: Table, gate: Gate) -> float:
 
     for row in table.rows:
         kwh, opened, closed = (
-            numbers.figure(row[column].value, decimal) for column in ("kwh", "reading_start", "reading_end")
+            numbers.figure(row.value(column), decimal) for column in ("kwh", "reading_start", "reading_end")
         )
         if kwh is not None and abs(kwh) > MOST_KWH_A_DAY * 100:
             return 0.0
-        if None not in (kwh, opened, closed) and row["multiplier"].blank:
+        if None not in (kwh, opened, closed) and row.blank("multiplier"):
             gone = closed - opened  # type: ignore[operator]
             if gone > 0 and abs(gone - kwh) > 0.5 * abs(kwh) + 2.0:  # type: ignore[operator, arg-type]
                 return 0.0
@@ -293,12 +296,10 @@ def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: 
     row, start, end = edge.row, edge.start, edge.end
     days = _days(edge, gate, inclusive)
     most = math.inf if days is None else most_watts(house) / 1000.0 * 24.0 * days
-    read_types: tuple[ReadType, ...] = get_args(ReadType)
-    bill_types: tuple[BillType, ...] = get_args(BillType)
-    given = [not row[name].blank for name in ("kwh", "delivered_kwh", "reading_start", "reading_end")]
+    given = [not row.blank(name) for name in ("kwh", "delivered_kwh", "reading_start", "reading_end")]
     if not (given[0] or given[1] or (given[2] and given[3]) or has_readings):
         gate.wrong(row["kwh"], "nothing is written here", "Write the billed kWh, or both readings.")
-    if not row["confirmed"].blank and not gate.flag(row["confirmed"], default=True):
+    if not row.blank("confirmed") and not gate.flag(row["confirmed"], default=True):
         gate.wrong(row["confirmed"], "this row is not confirmed", "Compare it with the printed bill, then write yes.")
     bill = Bill(
         start=start or date.min,
@@ -308,9 +309,9 @@ def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: 
         amount_due=gate.money(row["amount_due"]),
         budget_amount=gate.money(row["budget_amount"]),
         bill_date=edge.bill_date,
-        bill_type=gate.choice(row["bill_type"], bill_types, default="regular", words=BILLS["bill_type"]),
-        read_type=_read_type(row, gate, read_types),
-        read_type_start=gate.choice(row["read_type_start"], read_types, words=BILLS["read_type_start"]),
+        bill_type=gate.choice(row["bill_type"], BILL_TYPES, default="regular", words=BILLS["bill_type"]),
+        read_type=_read_type(row, gate),
+        read_type_start=gate.choice(row["read_type_start"], READ_TYPES, words=BILLS["read_type_start"]),
         reading_start=gate.number(row["reading_start"], unit="kWh", low=0.0, high=1e10),
         reading_end=gate.number(row["reading_end"], unit="kWh", low=0.0, high=1e10),
         multiplier=gate.number(row["multiplier"], above=0.0, high=100_000.0),
@@ -336,7 +337,7 @@ def _days(edge: Edges, gate: Gate, inclusive: bool) -> int | None:
     if edge.start is None or edge.end is None:
         return None
     days = (edge.end - edge.start).days + inclusive
-    cell = edge.row["end"] if not edge.row["end"].blank else edge.cell
+    cell = edge.row["end"] if not edge.row.blank("end") else edge.cell
     if days <= 0:
         gate.wrong(cell, "this period ends before it begins", "Check both dates.")
     elif days > LONGEST_PERIOD_DAYS:
@@ -346,19 +347,19 @@ def _days(edge: Edges, gate: Gate, inclusive: bool) -> int | None:
     return None
 
 
-def _read_type(row: Row, gate: Gate, options: Sequence[ReadType]) -> ReadType:
+def _read_type(row: Row, gate: Gate) -> ReadType:
     """Read who made the closing reading: its own column, or a mark behind a number."""
-    if not row["read_type"].blank:
+    if not row.blank("read_type"):
         cell = row["read_type"]
         if isinstance(cell.value, bool):
             return "estimated" if cell.value else "actual"
-        return gate.choice(cell, options, default="actual", words=BILLS["read_type"])
+        return gate.choice(cell, READ_TYPES, default="actual", words=BILLS["read_type"])
     for column in ("reading_end", "kwh"):
-        value = row[column].value
+        value = row.value(column)
         written = numbers.written(value, row.table.habits.decimal) if isinstance(value, str) else None
         code = BILLS["read_type"].code(written.mark) if written is not None and written.mark else None
         if code is not None:
-            return next(option for option in options if option == code)
+            return next(option for option in READ_TYPES if option == code)
     return "actual"
 
 

@@ -103,8 +103,8 @@ def _is_daily(name: str) -> bool:
 
 def _days(row: Row) -> float | None:
     """The days of a row: as they are printed, else between its two dates."""
-    if not row["days"].blank:
-        return _number(row["days"].value)
+    if not row.blank("days"):
+        return _number(row.value("days"))
     start, end = (with_habits(row[name], Gate()) for name in ("start", "end"))
     return None if start is None or end is None else float((end - start).days)
 

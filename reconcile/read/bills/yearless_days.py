@@ -52,13 +52,13 @@ def give_years(table: Table, gate: Gate) -> bool:
         return True
     lines, kept, heading = [], [], None
     for row in table.rows:
-        year = next((y for name in bare if (y := lone_year(row[name].value)) is not None), None)
-        if year is not None and row["kwh"].blank and row["amount"].blank:
+        year = next((y for name in bare if (y := lone_year(row.value(name))) is not None), None)
+        if year is not None and row.blank("kwh") and row.blank("amount"):
             heading = year
             table.left.append(f"row {row.number} ({year}), the year of the rows below it")
             continue
         kept.append(row)
-        found = {name: parts for name in bare if (parts := without_year(row[name].value))}
+        found = {name: parts for name in bare if (parts := without_year(row.value(name)))}
         lines.append(_Line(row, found, heading))
     if heading is not None and table.above:  # the first of several headings may stand over the header
         for line in lines:
@@ -94,7 +94,7 @@ def give_years(table: Table, gate: Gate) -> bool:
 
 
 def _without_year(table: Table, name: str) -> bool:
-    cells = [row[name] for row in table.rows if not row[name].blank]
+    cells = [row[name] for row in table.rows if not row.blank(name)]
     days = [cell for cell in cells if lone_year(cell.value) is None]
     return bool(days) and all(isinstance(cell.value, str) and without_year(cell.value) for cell in days)
 
@@ -156,8 +156,8 @@ def _told(
 ) -> tuple[list[tuple[_Line, list[int]]], str] | None:
     """Return the years of each line's days, and where they are from; None where nothing tells them."""
     with_days = [line for line in lines if line.texts()]
-    if all(not line.row["year"].blank for line in with_days):
-        ends = [lone_year(line.row["year"].value) for line in with_days]
+    if all(not line.row.blank("year") for line in with_days):
+        ends = [lone_year(line.row.value("year")) for line in with_days]
         return _spread(with_days, ends, order, "the column year is the one of each bill's last day")
     beside = [_beside(line, gate, order) for line in with_days]
     if all(year is not None for year in beside):

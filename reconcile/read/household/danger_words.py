@@ -336,7 +336,7 @@ def said_in(tables: Iterable[Table]) -> Iterator[tuple[str, str]]:
     for table in tables:
         read = {index: name for name, index in table.header.items()}
         for row in table.rows:
-            repaired = REPAIRED if plain_name(shown(row["kind"].value)) == "repair" else ""
+            repaired = REPAIRED if plain_name(shown(row.value("kind"))) == "repair" else ""
             for index, value in enumerate(row.values):
                 column = read.get(index, "note")
                 if isinstance(value, str) and column in OWN_WORDS and (column == "note" or " " in value.strip()):

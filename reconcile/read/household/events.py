@@ -20,10 +20,10 @@ def read_events(table: Table, gate: Gate, loads: tuple[Load, ...]) -> tuple[Even
         return ()
     _kinds_of_words(table)
     names = [load.name for load in loads]
-    dated = [row for row in table.rows if not (table.of_lines and row["date"].blank) and not _no_day(row["date"].value)]
+    dated = [row for row in table.rows if not (table.of_lines and row.blank("date")) and not _no_day(row.value("date"))]
     for row in table.rows:
         if row not in dated:
-            said = f"{shown(row['date'].value or '')} {shown(row['note'].value or row['kind'].value)}".strip()
+            said = f"{shown(row.value('date') or '')} {shown(row.value('note') or row.value('kind'))}".strip()
             gate.notice(f'{table.place}, row {row.number}: "{said}" tells no day, and is left out: write its day.')
     found = [_event(row, gate, names) for row in dated]
     return tuple(sorted((e for e in found if e is not None), key=lambda e: (e.day, e.row or 0)))
@@ -85,7 +85,7 @@ def _kinds_of_words(table: Table) -> None:
     notes: dict[int, str] = {}
     told = []
     for at, row in enumerate(table.rows):
-        text = row["kind"].value
+        text = row.value("kind")
         own = isinstance(text, str) and (table.of_lines or len(text.split()) >= 2)
         if not own or EVENTS["kind"].code(text) is not None:
             continue
@@ -93,7 +93,7 @@ def _kinds_of_words(table: Table) -> None:
         kinds += [kind for kind, pattern in _WORDS if pattern.search(text)]
         kind = kinds[0] if kinds else "other"
         table.rows[at] = row.with_value("kind", kind)
-        notes[row.number] = text.strip() if row["note"].blank else f"{text.strip()}; {row['note'].value}"
+        notes[row.number] = text.strip() if row.blank("note") else f"{text.strip()}; {row.value('note')}"
         told.append(f"{text.strip()[:40]} is {kind}")
     if notes:
         table.fill("note", notes)

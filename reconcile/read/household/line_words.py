@@ -84,11 +84,11 @@ def of_lines(table: Table) -> None:
     """Bring what a line typed as a name tells into the columns that are blank; the table is changed in place."""
     found: dict[str, dict[int, Any]] = {"count": {}, "watts": {}, "run_hours": {}, "share_on": {}}
     for row in table.rows:
-        name = row["load"].value
+        name = row.value("load")
         if not isinstance(name, str) or len(name) > LONGEST_LINE or not re.search(r"\s|,", name.strip()):
             continue
         for column, value in _told(name.strip()).items():
-            if row[column].blank and not (column != "count" and _labeled(row)):
+            if row.blank(column) and not (column != "count" and _labeled(row)):
                 found[column][row.number] = value
     for column, values in found.items():
         if values:
@@ -105,7 +105,7 @@ _SAID = {
 
 
 def _labeled(row: Any) -> bool:
-    return any(not row[column].blank for column in ("kwh_per_year", "kwh_per_cycle"))
+    return any(not row.blank(column) for column in ("kwh_per_year", "kwh_per_cycle"))
 
 
 def _told(name: str) -> dict[str, Any]:

@@ -29,6 +29,8 @@ from reconcile.read.values import dates, quantities
 from reconcile.read.values.month_names import months, months_named
 
 COLUMNS = LOADS.names
+FOLLOWS: tuple[Follows, ...] = get_args(Follows)
+SOURCES: tuple[Source, ...] = get_args(Source)
 
 COLDEST_BALANCE_C = -25.0
 """Coldest temperature from which a heater may begin [degC]: strip heat behind a heat pump for the cold is held back to
@@ -70,11 +72,11 @@ def leave_panels(table: Table, gate: Gate) -> bool:
     made = [
         row
         for row in table.rows
-        if isinstance(name := row["load"].value, str) and _PANELS.search(name[:200]) and not _USES.search(name[:200])
+        if isinstance(name := row.value("load"), str) and _PANELS.search(name[:200]) and not _USES.search(name[:200])
     ]
     for row in made:
         gate.notice(
-            f"{table.place}, row {row.number}: {str(row['load'].value).strip()[:60]} makes electricity, so it is no "
+            f"{table.place}, row {row.number}: {str(row.value('load')).strip()[:60]} makes electricity, so it is no "
             "load and was left out of the list; the house is taken as one that makes its own. The columns "
             "delivered_kwh and received_kwh of the bills tell most of it."
         )
@@ -106,9 +108,9 @@ ROOMS = re.compile(
 def _leave_rooms(table: Table) -> None:
     """Leave lines that only name a room above the loads in it, where other lines tell sizes or hours."""
     figures = ("watts", "run_hours", "kwh_per_year", "kwh_per_cycle", "count")
-    bare = [row for row in table.rows if all(row[column].blank for column in COLUMNS if column != "load")]
-    rooms = {row.number for row in bare if ROOMS.fullmatch(str(row["load"].value).strip())}
-    if rooms and any(not row[name].blank for row in table.rows for name in figures):
+    bare = [row for row in table.rows if all(row.blank(column) for column in COLUMNS if column != "load")]
+    rooms = {row.number for row in bare if ROOMS.fullmatch(str(row.value("load")).strip())}
+    if rooms and any(not row.blank(name) for row in table.rows for name in figures):
         table.left.append(f"what only names a room (row {', '.join(map(str, sorted(rooms)))})")
         table.rows[:] = [row for row in table.rows if row.number not in rooms]
 
@@ -116,10 +118,10 @@ def _leave_rooms(table: Table) -> None:
 def _there(table: Table, gate: Gate) -> list[Row]:
     """Return the lines of loads that are there: a count of 0 says that the house has none of it."""
     _leave_rooms(table)
-    none = [row for row in table.rows if not row["count"].blank and str(row["count"].value).strip() in ("0", "0.0")]
+    none = [row for row in table.rows if not row.blank("count") and str(row.value("count")).strip() in ("0", "0.0")]
     for row in none:
         for column in ("watts", "run_hours", "kwh_per_year", "kwh_per_cycle"):
-            if not row[column].blank:
+            if not row.blank(column):
                 gate.wrong(
                     row["count"],
                     f"none is counted, yet its {column} is written",
@@ -134,9 +136,7 @@ def _there(table: Table, gate: Gate) -> list[Row]:
 
 def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
     name = gate.text(row["load"], needed=True)
-    follows_kinds: tuple[Follows, ...] = get_args(Follows)
-    sources: tuple[Source, ...] = get_args(Source)
-    stated = gate.choice(row["follows"], follows_kinds, words=LOADS["follows"])
+    stated = gate.choice(row["follows"], FOLLOWS, words=LOADS["follows"])
     follows: Follows = stated or "clock"
     count = gate.number_or(row["count"], 1.0, low=1.0, high=1000.0, whole=True)
     efficiency = gate.number(row["efficiency"], low=0.02, high=1.0)
@@ -176,14 +176,14 @@ def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
         hours_within_percent=_within(row["hours_within_percent"], gate, hours_within),
         power_factor=power_factor,
         efficiency=efficiency,
-        source=gate.choice(row["source"], sources, default="nameplate", words=LOADS["source"]),
+        source=gate.choice(row["source"], SOURCES, default="nameplate", words=LOADS["source"]),
         note=gate.text(row["note"]) or "",
         apparent=apparent,
         row=row.number,
     )
     if name is None:
         return None
-    blank = frozenset(column for column in COLUMNS if row[column].blank)
+    blank = frozenset(column for column in COLUMNS if row.blank(column))
     load = fill(load, blank, gate, row["watts"], filled, house)
     _one_way(row, gate, load)
     _in_kilowatts(row, gate, load)
@@ -219,10 +219,10 @@ def _in_kilowatts(row: Row, gate: Gate, load: Load) -> None:
 
 def _hours_of_always(load: Load, row: Row, gate: Gate) -> Load:
     """Take hours typed beside ``always`` for those in which it draws, as of a compressor; two such parts are asked."""
-    if load.follows != "always" or load.run_hours is None or row["run_hours"].blank or load.run_hours >= 24.0:
+    if load.follows != "always" or load.run_hours is None or row.blank("run_hours") or load.run_hours >= 24.0:
         return load
     hours = load.run_hours
-    if not row["share_on"].blank:
+    if not row.blank("share_on"):
         gate.wrong(
             row["run_hours"],
             f"its share tells {100.0 * load.share_on:.0f} % of 24 hours, and {hours:g} h a day say another thing",
@@ -296,18 +296,18 @@ def _watts(
 
 def _one_way(row: Row, gate: Gate, load: Load) -> None:
     """Check that the energy is told in one way, and wholly."""
-    ways = [name for name in ("watts", "kwh_per_year", "kwh_per_cycle") if not row[name].blank]
+    ways = [name for name in ("watts", "kwh_per_year", "kwh_per_cycle") if not row.blank(name)]
     if len(ways) > 1:
         gate.wrong(row[ways[1]], f"{ways[0]} and {ways[1]} both say what it draws", "Keep one of the two.")
-    elif ways == ["kwh_per_cycle"] and row["cycles_per_week"].blank:
+    elif ways == ["kwh_per_cycle"] and row.blank("cycles_per_week"):
         gate.wrong(row["cycles_per_week"], "nothing is written here", "Write how many cycles a week it runs.")
-    elif ways == ["watts"] and load.follows == "clock" and row["run_hours"].blank and load.run_hours is None:
+    elif ways == ["watts"] and load.follows == "clock" and row.blank("run_hours") and load.run_hours is None:
         gate.wrong(
             row["run_hours"],
             "nothing is written here, and the handbook does not know this load by its name",
             "Write the hours a day it runs, or follows = always.",
         )
-    if ways and ways != ["watts"] and not row["run_hours"].blank:
+    if ways and ways != ["watts"] and not row.blank("run_hours"):
         gate.wrong(row["run_hours"], f"{ways[0]} already says how much it runs", "Leave the run hours empty.")
 
 

@@ -120,17 +120,17 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
 
 
 def _filled(row: Row, column: str) -> bool:
-    return not row[column].blank
+    return not row.blank(column)
 
 
 def _count(row: Row) -> Row:
-    value = row["count"].value
+    value = row.value("count")
     words = COUNTS.get(value.strip().casefold()) if isinstance(value, str) else None
     return row if words is None else row.with_value("count", words)
 
 
 def _yearly(row: Row) -> Row:
-    value = row["kwh_per_year"].value
+    value = row.value("kwh_per_year")
     found = _A_YEAR.fullmatch(value.strip()) if isinstance(value, str) and len(value) <= LONGEST_NAME else None
     return row if found is None else row.with_value("kwh_per_year", found[1].strip())
 
@@ -139,7 +139,7 @@ def _seasons_of_hours(table: Table) -> dict[int, list[str]]:
     """Take a season off the hours it stands behind, ``2 h/day winter``, and return it by its row."""
     found: dict[int, list[str]] = {}
     for at, row in enumerate(table.rows):
-        value = row["run_hours"].value
+        value = row.value("run_hours")
         short = isinstance(value, str) and len(value) <= LONGEST_NAME
         parted = re.fullmatch(_WITH_SEASON, str(value).strip()) if short else None
         if parted is not None and months_written(parted[2], southern=False):
@@ -149,13 +149,13 @@ def _seasons_of_hours(table: Table) -> dict[int, list[str]]:
 
 
 def _hours(row: Row) -> Row:
-    value = row["run_hours"].value
+    value = row.value("run_hours")
     if isinstance(value, str) and UNKNOWN.fullmatch(value.strip()):
         return row.with_value("run_hours", None)
     if isinstance(value, str) and (hours := hours_of(value)) is not None:
         return row.with_value("run_hours", hours)
     if isinstance(value, str) and re.sub(r"\s+", "", value.casefold()) in ALL_DAY:
-        kind = next(iter(find(str(row["load"].value))), None)
+        kind = next(iter(find(str(row.value("load")))), None)
         return row.with_value("run_hours", None if kind is not None and kind.follows == "always" else 24)
     return row
 
@@ -164,7 +164,7 @@ def _counts_of_names(table: Table) -> None:
     """Take ``2 x fridge``, ``fridge x2`` and ``3 ceiling fans`` for a count, where none is written."""
     found: dict[int, int] = {}
     for row in table.rows:
-        name = row["load"].value
+        name = row.value("load")
         if not isinstance(name, str) or len(name) > LONGEST_NAME or _filled(row, "count"):
             continue
         if _UNITS_FIRST.match(name.strip()):
@@ -195,7 +195,7 @@ def _sizes(table: Table, gate: Gate) -> None:
     told: dict[str, None] = {}
     guessed: dict[int, Any] = {}
     for at, row in enumerate(table.rows):
-        value = row["watts"].value
+        value = row.value("watts")
         if not isinstance(value, str):
             continue
         if UNKNOWN.fullmatch(value.strip()):
@@ -213,7 +213,7 @@ def _sizes(table: Table, gate: Gate) -> None:
             continue
         text = _of_one(size, row, gate)
         table.rows[at] = row.with_value("watts", text)
-        if size.guessed and row["source"].blank:
+        if size.guessed and row.blank("source"):
             guessed[row.number] = "guessed"
         told[f"{value.strip()} is {text}{', a guess' if size.guessed else ''}"] = None
     _add(table, "source", guessed, "")
@@ -222,7 +222,7 @@ def _sizes(table: Table, gate: Gate) -> None:
 
 def _of_one(size: Size, row: Row, gate: Gate) -> str:
     """Return the size of one of those that are counted."""
-    counted = row["count"].value
+    counted = row.value("count")
     count = float(counted) if str(counted).strip().replace(".", "", 1).isdigit() else 1.0
     times = size.times / count if size.together else size.times
     if size.times > 1.0 and count > 1.0:
@@ -244,16 +244,16 @@ def _months_of_words(table: Table, southern: bool, seasons: dict[int, list[str]]
     found: dict[int, str] = {}
     told: dict[str, None] = {}
     for at, row in enumerate(table.rows):
-        if not isinstance(row["load"].value, str):
+        if not isinstance(row.value("load"), str):
             continue
-        name = row["load"].value.strip()
-        by_weather, written = _follows_weather(row), row["months"].value
+        name = row.value("load").strip()
+        by_weather, written = _follows_weather(row), row.value("months")
         if isinstance(written, str) and by_weather and _only_a_season(written):
             table.rows[at] = row.with_value("months", None)
             told[f"{name} runs as the weather asks, in whatever month ({written.strip()})"] = None
         if _filled(row, "months"):
             continue
-        for text in (*_clauses(row["note"].value), *_endings(name), *seasons.get(row.number, ())):
+        for text in (*_clauses(row.value("note")), *_endings(name), *seasons.get(row.number, ())):
             months = months_written(text, southern) if not re.search(r"\d", text) else None
             if months is not None and by_weather and _only_a_season(text):
                 told[f"{name} runs as the weather asks, in whatever month ({text})"] = None
@@ -268,8 +268,8 @@ def _months_of_words(table: Table, southern: bool, seasons: dict[int, list[str]]
 
 def _follows_weather(row: Row) -> bool:
     """Whether the weather says when a load runs: its hours are not written, and it heats or cools."""
-    kind = next(iter(find(str(row["load"].value))), None)
-    said = LOADS["follows"].code(str(row["follows"].value)) if _filled(row, "follows") else None
+    kind = next(iter(find(str(row.value("load")))), None)
+    said = LOADS["follows"].code(str(row.value("follows"))) if _filled(row, "follows") else None
     return not _filled(row, "run_hours") and (said or (kind.follows if kind is not None else "")) in (
         "heating",
         "cooling",
@@ -306,7 +306,7 @@ def _kwh_of_names(table: Table) -> None:
     """Take the energy in a name, as ``fridge 1.2 kWh/day``, for its label, where nothing else tells what it draws."""
     found: dict[int, str] = {}
     for row in table.rows:
-        name = row["load"].value
+        name = row.value("load")
         told = any(_filled(row, column) for column in ("watts", "kwh_per_year", "kwh_per_cycle"))
         energies = _KWH.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME and not told else []
         if len(energies) == 1:
@@ -335,12 +335,12 @@ def _sizes_of_names(table: Table) -> None:
     eer: dict[int, str] = {}
     idle: dict[int, str] = {}
     for row in table.rows:
-        name = row["load"].value
+        name = row.value("load")
         told = any(_filled(row, column) for column in ("watts", "kwh_per_year", "kwh_per_cycle"))
         if not isinstance(name, str) or told or is_of_light(name):
             continue
         bare = _TIMES_SIZE.sub(" ", name)
-        if (standby := re.search(_STANDBY, bare)) is not None and row["standby_watts"].blank:
+        if (standby := re.search(_STANDBY, bare)) is not None and row.blank("standby_watts"):
             idle[row.number] = standby[1] or standby[2]
         sizes = _SIZE.findall(re.sub(_STANDBY, " ", bare))
         if (along := _of_length(bare)) is not None:
@@ -349,7 +349,7 @@ def _sizes_of_names(table: Table) -> None:
             plain = size_of(sizes[0])
             found[row.number] = sizes[0] if plain is None else plain.text
             rated = re.search(_EER, bare)
-            if rated is not None and "btu" in sizes[0].casefold() and row["eer"].blank:
+            if rated is not None and "btu" in sizes[0].casefold() and row.blank("eer"):
                 eer[row.number] = rated[1]
     _add(table, "watts", found, "size from the name: {} of the loads")
     _add(table, "eer", eer, "EER from the name: {} of the loads")
@@ -370,7 +370,7 @@ def _hours_of_names(table: Table) -> None:
     """Take the hours in a name, as ``TV 100w 5 h a day``, where none are written."""
     found: dict[int, Any] = {}
     for row in table.rows:
-        name = row["load"].value
+        name = row.value("load")
         if isinstance(name, str) and len(name) <= LONGEST_NAME and not _HOURS.search(name):
             name = re.sub(_CLOCK_SPAN, lambda span: f"{hours_of(span[0]) or 0:g} h", name)
         hours = _HOURS.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []

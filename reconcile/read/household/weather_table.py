@@ -122,12 +122,12 @@ def _has_needed(table: Table, gate: Gate) -> bool:
 def _one_station(table: Table, gate: Gate) -> bool:
     if not table.has("station"):
         return True
-    stations = {str(row["station"].value).strip(): row for row in reversed(table.rows) if not row["station"].blank}
+    stations = {str(row.value("station")).strip(): row for row in reversed(table.rows) if not row.blank("station")}
     if len(stations) <= 1:
         return True
     names = sorted(stations)
     gate.wrong(
-        next(row for row in table.rows if str(row["station"].value).strip() == names[1])["station"],
+        next(row for row in table.rows if str(row.value("station")).strip() == names[1])["station"],
         f"there is more than one station ({', '.join(names[:5])})",
         "Keep the rows of the station nearest to the house.",
     )

@@ -98,7 +98,7 @@ def _table(items: Sequence[Any], name: str, names: Names) -> Table:
     filled = {
         column: [_cell(value) for value in values]
         for column, values in columns.items()
-        if column in NEEDED or any(value is not None and _cell(value) is not None for value in values)
+        if column in NEEDED or any(_cell(value) is not None for value in values if value is not None)
     }
     texts = frozenset(column.name for column in TABLES[name] if column.kind == "text")
     header = {plain_name(column): index for index, column in enumerate(filled)}
@@ -107,12 +107,15 @@ def _table(items: Sequence[Any], name: str, names: Names) -> Table:
     return table
 
 
+SEVERAL = (frozenset, set, tuple)
+
+
 def _cell(value: Any) -> Any:
-    if isinstance(value, frozenset | set | tuple):
-        return sorted(value, key=str)
+    if value is None or isinstance(value, str):
+        return value or None
     if isinstance(value, np.generic):
         return value.item()
-    return None if isinstance(value, str) and value == "" else value
+    return sorted(value, key=str) if isinstance(value, SEVERAL) else value
 
 
 def _kinds(items: Any, kind: type[Any], name: str, gate: Gate) -> list[Any]:
@@ -145,10 +148,9 @@ def _compare(items: Sequence[Any], again: Sequence[Any], name: str, names: Names
     by_row = {item.row: item for item in again}
     for number, item in enumerate(items, start=1):
         other = by_row.get(number)
-        for column, field in names.items():
-            was = getattr(item, field)
-            now = None if other is None else getattr(other, field)
-            if other is None or _equal(was, now):
+        for column, field in names.items() if other is not None else ():
+            was, now = getattr(item, field), getattr(other, field)
+            if was is now or _equal(was, now):
                 continue
             gate.fault(
                 "this is not how a house keeps it",

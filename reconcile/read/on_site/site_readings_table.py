@@ -121,7 +121,7 @@ def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
             kind = gate.choice(row["kind"], KINDS, needed=True)
             if kind is None:
                 continue
-            if all(row[column].blank for column in COLUMNS if column not in PREPARED):
+            if all(row.blank(column) for column in COLUMNS if column not in PREPARED):
                 waiting.append(row.number)
                 continue
             legs = [LegCells(row, n) for n in (1, 2, 3) if any(not row[f"{key}_{n}"].blank for key in LEG)]
@@ -143,7 +143,7 @@ def _strays(row: Row, kind: str, gate: Gate) -> None:
         "branch": set(BRANCH),
     }[kind]
     for column in COLUMNS:
-        if column != "kind" and column not in own and not row[column].blank:
+        if column != "kind" and column not in own and not row.blank(column):
             gate.wrong(row[column], f"a row of the kind {kind} has no such value", "Clear it, or correct the kind.")
 
 

@@ -85,9 +85,9 @@ def _is_of_loads(grid: Grid) -> bool:
     table = find_table(grid, TABLES["loads"], Gate()) if "load" in names else None
     if table is None or len(table.rows) < FEWEST_ROWS or is_of_bills(grid):
         return False
-    known = sum(bool(find(str(row["load"].value))) for row in table.rows)
+    known = sum(bool(find(str(row.value("load")))) for row in table.rows)
     told = [name for name in ("watts", "kwh_per_year", "kwh_per_cycle") if name in names]
-    figures = sum(any(figure(_sure(row[name].value), ".") for name in told) for row in table.rows)
+    figures = sum(any(figure(_sure(row.value(name)), ".") for name in told) for row in table.rows)
     return known >= MOSTLY * len(table.rows) or (2 * known >= len(table.rows) and figures + known >= len(table.rows))
 
 
@@ -101,7 +101,7 @@ def _is_of_events(grid: Grid) -> bool:
     if not {"date", "kind"} <= names_of(grid, TABLES["events"]):
         return False
     table = find_table(grid, TABLES["events"], Gate())
-    kinds = [] if table is None else [str(row["kind"].value) for row in table.rows if not row["kind"].blank]
+    kinds = [] if table is None else [str(row.value("kind")) for row in table.rows if not row.blank("kind")]
     known = sum(TABLES["events"]["kind"].code(kind) is not None for kind in kinds)
     return len(kinds) > 0 and known >= MOSTLY * len(kinds)
 
@@ -110,7 +110,7 @@ def _is_of_readings(grid: Grid) -> bool:
     if names_of(grid, TABLES["readings"]) < {"date", "value"}:
         return False
     table = find_table(grid, TABLES["readings"], Gate())
-    values = [] if table is None else [figure(_sure(row["value"].value), ".") for row in table.rows]
+    values = [] if table is None else [figure(_sure(row.value("value")), ".") for row in table.rows]
     told = [value for value in values if value is not None]
     rising = all(a <= b for a, b in pairwise(told)) or all(a >= b for a, b in pairwise(told))
     return len(told) >= FEWEST_ROWS and len(told) == len(values) and rising

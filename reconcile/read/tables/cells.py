@@ -142,24 +142,34 @@ class Row:
     """Line of the text file or row of the sheet, from 1, the header included."""
     values: tuple[Any, ...]
 
-    def __getitem__(self, column: str) -> Cell:
-        table = self.table
-        index = table.header.get(plain_name(column))
-        habits = table.habits
-        if table.units and column in table.units:
-            habits = in_unit(habits, table.units[column])
-        if index is None:
-            return Cell(None, table.file, column, self.number, table.sheet, habits)
+    def value(self, column: str) -> Any:
+        """Return what stands in a column: None where there is none, or where it has nothing to say."""
+        index = self.table.header.get(plain_name(column))
+        return None if index is None else self._said(index, column)
+
+    def _said(self, index: int, column: str) -> Any:
         value = self.values[index] if index < len(self.values) else None
-        if (
-            isinstance(value, str)
-            and not value[:1].isdigit()
-            and column not in table.texts
-            and value.strip().casefold() in NOTHING
-        ):
-            value = None
-        written = table.names[index] if index < len(table.names) else column
-        name = column if written == column or plain_name(written) == plain_name(column) else written
+        said = (
+            not isinstance(value, str)
+            or value[:1].isdigit()
+            or column in self.table.texts
+            or value.strip().casefold() not in NOTHING
+        )
+        return value if said else None
+
+    def blank(self, column: str) -> bool:
+        """Whether nothing stands in a column."""
+        value = self.value(column)
+        return value is None or (isinstance(value, str) and not value.strip())
+
+    def __getitem__(self, column: str) -> Cell:
+        table, value, name, plain = self.table, None, column, plain_name(column)
+        habits = in_unit(table.habits, table.units[column]) if column in table.units else table.habits
+        index = table.header.get(plain)
+        if index is not None:
+            value = self._said(index, column)
+            written = table.names[index] if index < len(table.names) else column
+            name = column if written == column or plain_name(written) == plain else written
         return Cell(value, table.file, name, self.number, table.sheet, habits)
 
     def with_value(self, column: str, value: Any) -> Row:

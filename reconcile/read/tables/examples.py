@@ -50,7 +50,7 @@ def leave_examples(table: Table, spec: Columns, gate: Gate) -> None:
         return
     own: list[Row] = []
     for row in table.rows:
-        note = row["note"].value
+        note = row.value("note")
         if not isinstance(note, str) or not _MARKED.match(note.strip()):
             own.append(row)
         elif any(_same(row, example, spec) for example in EXAMPLES.get(spec.table, ())):

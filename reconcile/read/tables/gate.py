@@ -84,14 +84,17 @@ class Gate(Collector):
     """Collects every fault and notice of one reading, and reads cells."""
 
     def _usable(self, cell: Cell, needed: bool) -> bool:
-        if cell.blank:
+        value = cell.value
+        if value is not None and not isinstance(value, str):
+            return True
+        if value is None or not value.strip():
             if needed:
                 self.wrong(replace(cell, value=None), "nothing is written here", "Write a value; it is needed.")
             return False
-        if isinstance(cell.value, str) and "#" in cell.value and cell.value.strip().upper() in FORMULA_ERRORS:
+        if "#" in value and value.strip().upper() in FORMULA_ERRORS:
             self.wrong(cell, "a formula gave an error instead of a value", "Mend the formula or type the value.")
             return False
-        if isinstance(cell.value, Unworked):
+        if isinstance(value, Unworked):
             remedy = "Open and save the workbook in a program that calculates, or type the value."
             self.wrong(cell, "this formula has no stored value", remedy)
             return False
@@ -138,6 +141,8 @@ class Gate(Collector):
             digits = value.strip()
             if numbers.plain(digits):  # as nearly all are
                 value = float(digits)
+        if type(value) is float and (habits is None or habits.unit is None) and math.isfinite(value):
+            return 0.0 if abs(value) < LEAST else value
         plain_unit = "hours a day" if unit == "hour/day" else unit
         wanted = f"Write a plain number{f' (in {plain_unit}) or one with its unit' if unit else ''}."
         if isinstance(value, bool) or not isinstance(value, int | float | str | Decimal):
@@ -304,10 +309,11 @@ class Gate(Collector):
         """
         if not self._usable(cell, needed):
             return default
-        plain = {plain_name(option): option for option in options}
-        found = plain.get(plain_name(shown(cell.value)))
-        if found is not None and isinstance(cell.value, str):
-            return found
+        if isinstance(cell.value, str):
+            word = plain_name(shown(cell.value))
+            for option in options:
+                if plain_name(option) == word:
+                    return option
         if words is not None:
             code = words.code(shown(cell.value))
             if code is not None:

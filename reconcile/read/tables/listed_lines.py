@@ -128,7 +128,7 @@ def _rest(line: str, taken: re.Match[str]) -> str:
 def days_of_months(table: Table) -> None:
     """Write the day that a month or a feast stands for in the column of a diary's days, ``Dec 2024``, and tell it."""
     for at, row in enumerate(table.rows):
-        text = row["date"].value
+        text = row.value("date")
         day = None if not isinstance(text, str) or is_like_a_day(text) else _dated(text.strip())[0]
         if day is not None and is_like_a_day(day):
             table.rows[at] = row.with_value("date", day)
@@ -139,8 +139,8 @@ def split_spans(table: Table) -> None:
     """Part ``Dec 15 2024 - Jan 6 2025`` in the column of the days of a diary into its first and its last day."""
     ends: dict[int, str] = {}
     for at, row in enumerate(table.rows):
-        text = row["date"].value
-        if not isinstance(text, str) or not row["until"].blank or not SPAN.fullmatch(text.strip()):
+        text = row.value("date")
+        if not isinstance(text, str) or not row.blank("until") or not SPAN.fullmatch(text.strip()):
             continue
         parted = period_ends(text)
         if parted is None:

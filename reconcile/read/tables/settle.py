@@ -67,7 +67,7 @@ def _texts(table: Table, spec: Columns, kinds: tuple[str, ...]) -> Iterator[tupl
     columns = [column for column in spec if column.kind in kinds and table.has(column.name)]
     for row in table.rows:
         for column in columns:
-            value = row[column.name].value
+            value = row.value(column.name)
             if isinstance(value, str) and value.strip():
                 yield row, column, value.strip()
 
@@ -241,7 +241,7 @@ def _usual(table: Table, spec: Columns) -> bool:
         if column.usual_low is None or not table.has(column.name):
             continue
         usual_low = column.usual_low / (1000.0 if table.units.get(column.name) == "MWh" else 1.0)
-        cells = [row[column.name].value for row in table.rows]
+        cells = [row.value(column.name) for row in table.rows]
         opens = [cell for cell in cells if isinstance(cell, str) and numbers.is_open(cell)]
         read = [abs(value) for cell in opens if (value := _value(cell, column, table.habits.decimal)) is not None]
         if any(0.0 < value < usual_low for value in read):
@@ -257,7 +257,7 @@ def _too_little(table: Table, spec: Columns) -> bool:
     decimal = table.habits.decimal
 
     def values(name: str) -> list[float | None]:
-        return [_value(row[name].value, spec[name], decimal) for row in table.rows] if table.has(name) else []
+        return [_value(row.value(name), spec[name], decimal) for row in table.rows] if table.has(name) else []
 
     dial = "reading_end" if "reading_end" in spec.names else ""
     shown = sorted(value for value in values(dial) if value) if dial and not table.has("kwh") else []
@@ -276,7 +276,7 @@ def _paid_alike(table: Table, spec: Columns) -> bool:
     other = signs[1 - signs.index(table.habits.decimal)]
     prices: dict[tuple[bool, numbers.Decimal], list[float]] = {}
     for row in table.rows:
-        value, cost = row["kwh"].value, _value(row["amount"].value, spec["amount"], table.habits.decimal)
+        value, cost = row.value("kwh"), _value(row.value("amount"), spec["amount"], table.habits.decimal)
         opens = isinstance(value, str) and numbers.is_open(value)
         for sign in (table.habits.decimal, other):
             kwh = _value(value, spec["kwh"], sign)

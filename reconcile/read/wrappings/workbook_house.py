@@ -121,7 +121,7 @@ def _table(name: str, entries: dict[str, Path], sources: Sources, gate: Gate, re
 def _has_rows(grid: Grid, name: str) -> bool:
     """Whether a sheet holds anything of one's own, beside its header, the starter's examples and counts of 0."""
     table = find_table(grid, DECLARED[name], Gate()) if grid.rows else None
-    return table is not None and any(figure(row["count"].value) != 0.0 for row in table.rows)
+    return table is not None and any(figure(row.value("count")) != 0.0 for row in table.rows)
 
 
 def _settings(entries: dict[str, Path], sources: Sources, gate: Gate, read: list[str]) -> None:
