@@ -95,13 +95,12 @@ class Candidates:
 
     def allowed(self, rows: Ints, first: int) -> NDArray[np.bool_]:
         """Whether patterns that all persist, or all pass, may act with each from ``first`` on, shape (m, K - first)."""
-        apart: NDArray[np.bool_] = self.group[rows, None] != self.group[first:]
-        begin = max(self.persistent - first, 0)
-        if rows[0] >= self.persistent:
-            opens, closes = self.opens[first + begin :], self.closes[first + begin :]
-            np.less_equal(closes, self.opens[rows, None], out=apart[:, begin:])
-            apart[:, begin:] |= self.closes[rows, None] <= opens
-        return apart
+        if rows[0] < self.persistent:
+            return np.asarray(self.group[rows, None] != self.group[first:])
+        passing = max(first, self.persistent)
+        apart: NDArray[np.bool_] = self.closes[passing:] <= self.opens[rows, None]
+        apart |= self.closes[rows, None] <= self.opens[passing:]
+        return apart if first == passing else np.hstack([self.group[rows, None] != self.group[first:passing], apart])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -240,7 +239,7 @@ def weigh_pairs(parts: Parts, candidates: Candidates, top: float) -> Paired:
                 for summed in (totals, acts, by_kind, *found):
                     summed *= np.exp(-more)
                 best *= np.exp(-more)
-            np.maximum(logs, np.float32(LEAST_LOG), out=logs)
+            logs.clip(np.float32(LEAST_LOG), np.float32(MOST_LOG), out=logs)
             np.exp(logs, out=logs)
             logs *= factor
             logs *= allowed
