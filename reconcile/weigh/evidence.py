@@ -186,7 +186,7 @@ def _beside(parts: Parts, rows: Ints, barred: NDArray[np.bool_]) -> tuple[Floats
     against = raised(left / least[:, None, None], exponent) * np.sqrt(sine)
     for size, known in ((here / sd, parts.signed[rows][:, :, None]), (there / sd, parts.signed)):
         odds = np.where(known, size * (straight + cubic * size**2), np.inf)
-        against *= 1.0 + np.exp(np.minimum(-odds, 80.0))
+        against *= 1.0 + np.exp(-odds.clip(-80.0, np.inf))
     each = np.exp(parts.prior) / length
     return each[ways, rows][:, :, None] * each[:, None] / against, parts.level - exponent * np.log(least)
 

@@ -166,7 +166,7 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     wanted = np.log(rules.wanted / np.maximum(1.0 - rules.wanted, 1e-9))
     room = np.empty_like(slope)
 
-    def beyond(size: Floats, at: slice | NDArray[np.bool_] = slice(None)) -> Floats:
+    def beyond(size: Floats, at: slice | NDArray[np.int64] = slice(None)) -> Floats:
         """Least log odds of any rule, less those that it wants: above nothing where the row is seen."""
         misfit = data.freedom + (size * unit[at]) ** 2 + 2.0 * size * noise_along[at] + noise_misfit[at]
         weight = np.multiply(size.astype(np.float32)[:, None], slope[at], out=room[: len(size)])
@@ -176,7 +176,7 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
         weight /= misfit.astype(np.float32)[:, None]
         weight += np.float32(1.0)
         # positive in exact arithmetic; a huge effect cancels in single precision, and is seen anyway
-        np.maximum(weight, np.float32(np.exp(-80.0 / half)), out=weight)
+        weight.clip(np.float32(np.exp(-80.0 / half)), np.float32(np.inf), out=weight)
         against = raised(weight, half)
         *each, every = (np.reciprocal(against, out=against) @ marked).T
         told = np.stack(each, axis=1)
@@ -191,8 +191,9 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     left = beyond(other)
     unseen = ~seen & (left < 0.0)
     if unseen.any():
-        other[unseen] = LARGEST
-        left[unseen] = beyond(other[unseen], unseen)
+        at = np.flatnonzero(unseen)
+        other[at] = LARGEST
+        left[at] = beyond(other[at], at)
         unseen = ~seen & (left < 0.0)
     low, high = np.where(seen, other, guess), np.where(seen, guess, other)
     under, over = np.where(seen, left, there), np.where(seen, there, left)
@@ -200,8 +201,9 @@ def _sizes_seen(data: Fit, candidates: Candidates, white: Floats, rules: Rules, 
     low, high, before, here = low**2, high**2, seen, np.full(len(unit), np.inf)
     moves = ~unseen
     for _ in range(ROUNDS):
+        at = np.flatnonzero(moves)
         middle = low + np.clip(under / np.minimum(under - over, -1e-9), 0.05, 0.95) * (high - low)
-        here[moves] = beyond(np.sqrt(middle[moves]), moves)
+        here[at] = beyond(np.sqrt(middle[at]), at)
         enough, short = moves & (here >= 0.0), moves & (here < 0.0)
         # an end that stays twice counts half, so that both ends move
         part = np.where((here >= 0.0) == before, 0.5, 1.0)
