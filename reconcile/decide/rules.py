@@ -44,6 +44,24 @@ LASTING_KINDS = (
 )
 """Rises that bills tell poorly apart: where one of them is likely, a cheap look at the others is worth it."""
 
+GROUPS = {
+    "fast": FAST_KINDS,
+    "slow": SLOW_KINDS,
+    "changed": ("meter-step", "meter-exchange", "meter-low", "meter-low-exchange"),
+    "creeping": CREEPING_KINDS,
+    "exchange": EXCHANGE_KINDS,
+    "steady": STEADY_KINDS,
+    "weather": WEATHER_KINDS,
+    "generation": ("generation-fall",),
+    "alike": (*(kind for kind in LASTING_KINDS if kind not in (*TIMED_KINDS, "clock-load")), *WEATHER_KINDS),
+    "falls": FALL_KINDS,
+    "swap": ("swap", "swap-back", "catch-up", "trued-up"),
+    "high": ("single-high",),
+    "always": ("meter-always",),
+    "level": LEVEL_KINDS,
+}
+"""Kinds of each of :class:`Chances` that is of kinds alone; loads of a season are added to what is alike."""
+
 
 @dataclass(frozen=True, slots=True)
 class Chances:
@@ -368,33 +386,23 @@ def chances(weighing: Weighing, leading: float) -> Chances:
     leading : float
         Chance of the likeliest cause told.
     """
-    any_of = weighing.chance
+    any_of = weighing.each_chance(GROUPS)
     late = weighing.kinds("single-high") & (weighing.found.start >= weighing.last_starts(2))
     here = weighing.kinds(*TIMED_KINDS, "clock-load") & ~weighing.gone()
     timed = float(weighing.posterior.acts[here].sum())
     above, score, below = level(weighing)
-    still = [kind for kind in LASTING_KINDS if kind not in (*TIMED_KINDS, "clock-load")]
     return Chances(
         none=weighing.none,
-        fast=any_of(*FAST_KINDS),
-        slow=any_of(*SLOW_KINDS),
-        changed=any_of("meter-step", "meter-exchange", "meter-low", "meter-low-exchange"),
-        creeping=any_of(*CREEPING_KINDS),
-        exchange=any_of(*EXCHANGE_KINDS),
-        steady=any_of(*STEADY_KINDS) + weighing.unlisted_at_night(*STEADY_KINDS),
         timed=timed,
-        weather=any_of(*WEATHER_KINDS),
-        generation=any_of("generation-fall"),
-        alike=min(any_of(*still, *WEATHER_KINDS) + timed, 1.0),
-        falls=any_of(*FALL_KINDS),
-        swap=any_of("swap", "swap-back", "catch-up", "trued-up"),
-        high=any_of("single-high"),
         late=float(weighing.posterior.acts[late].sum()),
         leading=leading,
-        always=any_of("meter-always"),
-        level=any_of(*LEVEL_KINDS),
         far_below=below,
         level_percent=100.0 * above,
         level_score=score,
         level_size=level_size(weighing),
+        **any_of
+        | {
+            "steady": any_of["steady"] + weighing.unlisted_at_night(*STEADY_KINDS),
+            "alike": min(any_of["alike"] + timed, 1.0),
+        },
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -142,6 +142,11 @@ class Weighing:
     def chance(self, *names: str) -> float:
         """Probability that a cause of some of these kinds acts."""
         return float(self.chances(kinds_mask(*names)))
+
+    def each_chance(self, groups: Mapping[str, Sequence[str]]) -> dict[str, float]:
+        """Probability that a cause of some kinds acts, for each of several groups of them."""
+        member = np.stack([kinds_mask(*names) for names in groups.values()])
+        return dict(zip(groups, self.chances(member).tolist(), strict=True))
 
     def chances(self, member: NDArray[np.bool_]) -> Floats:
         """Probability that a cause of the kinds marked acts, of each of several groups, shape (..., C) to (...)."""
