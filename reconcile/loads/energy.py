@@ -307,7 +307,8 @@ def _hours_per_kelvin_day(
 def _design_depth(house: House, mean_c: Floats, balance_c: float, *, cooling: bool = False) -> float:
     """Return how far the site's design day is beyond a balance temperature [K]."""
     known = np.zeros(0) if house.weather is None else house.weather.mean_c[np.isfinite(house.weather.mean_c)]
-    design_day = np.percentile(known if known.size else mean_c, 99.0 if cooling else 1.0)
+    rising = np.sort(known if known.size else mean_c)
+    design_day = np.interp((0.99 if cooling else 0.01) * (len(rising) - 1), np.arange(len(rising)), rising)
     return float(degree_days(np.array([design_day]), balance_c, cooling=cooling)[0])
 
 
@@ -325,7 +326,8 @@ def _base_watts(load: Load) -> float:
 
 
 def _period_sums(daily: Floats, opens: Ints, closes: Ints) -> Floats:
-    running = np.concatenate([np.zeros((len(daily), 1)), np.cumsum(daily, axis=1)], axis=1)
+    running = np.zeros((len(daily), daily.shape[1] + 1))
+    np.cumsum(daily, axis=1, out=running[:, 1:])
     return np.ascontiguousarray((running[:, closes] - running[:, opens]).T)
 
 

@@ -224,9 +224,11 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
     judged : ndarray of bool, shape (n,)
     """
     sent = sent_out(house)
+    if not np.isfinite(sent).any():
+        return None
     told, whole = _course(house, sent)
     per_day = sent / model.days
-    most = float(np.nanmax(per_day)) if np.isfinite(per_day).any() else 0.0
+    most = float(np.nanmax(per_day))
     tells = judged & _tells(sent, model.days)
     # of a bill that sent out nothing at all, or next to it in the sun, it is only known that it was little
     least = _at_the_most(sent, whole, tells)

@@ -187,11 +187,13 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     judged : ndarray of bool, shape (n,)
         Periods that are heard; a pattern that touches none of them is left out.
     """
-    told = ~np.isnan(at.end)  # days of interval data say its kWh
-    effect = at.mask * np.where(told[:, None], shape.days, acted_on(shape)[at.kind_index])
+    told, use = ~np.isnan(at.end), acted_on(shape)
+    on = use[at.kind_index]
+    on[told] = shape.days  # days of interval data say its kWh
+    effect = at.mask * on
     between = kinds_mask(*MOVED_BETWEEN_BILLS)[at.kind_index]
     effect[between] *= _own_use(at.mask[between], shape)[:, None]
-    kept = np.flatnonzero(told_apart(at, effect, shape, model, judged))
+    kept = np.flatnonzero(told_apart(at, effect, use, shape, model, judged))
     index, large = at.kind_index[kept], at.large[kept]
     mask = at.mask[kept]
     acts = np.abs(mask) > 0.0
@@ -231,8 +233,10 @@ def _own_use(mask: Floats, shape: Shape) -> Floats:
     return np.maximum(ratio, 1.0)
 
 
-def told_apart(at: Places, effect: Floats, shape: Shape, model: Model, judged: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Mark what these bills could tell of, shape (m,).
+def told_apart(
+    at: Places, effect: Floats, use: Floats, shape: Shape, model: Model, judged: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Mark what these bills could tell of, shape (m,); ``use`` is what patterns of each kind act on.
 
     A pattern too small to be seen in any period that is heard is no cause of these bills; one that differs from the
     next onset's in nothing (a rise of heating that begins in June or July) need not be weighed twice; nor is one a
@@ -247,7 +251,7 @@ def told_apart(at: Places, effect: Floats, shape: Shape, model: Model, judged: N
     alike = (at.row[1:] == at.row[:-1]) & kinds_mask(*FOLLOWING_WEATHER)[at.kind_index[1:]]
     told[:-1] &= ~alike | (np.abs(heard[1:] - heard[:-1]).max(axis=1, initial=0.0) > least / 4.0)
     onward = kinds_mask(*FOLLOWING_WEATHER)[at.kind_index] & np.isnan(at.end)
-    every = acted_on(shape)[at.kind_index[onward]][:, known if known.any() else judged].sum(axis=1)
+    every = use[:, known if known.any() else judged].sum(axis=1)[at.kind_index[onward]]
     told[onward] &= np.abs(heard[onward]).sum(axis=1) <= (1.0 - LEAST_BEFORE) * every
     return np.asarray(told, dtype=bool)
 

@@ -266,8 +266,8 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
         row = replace(row, end=np.concatenate([np.full(len(start), np.nan), until]), sure=any(one.sure for one in mine))
         large = kinds.PATTERNS[row.kind].large_chance > 0.0
         rows += [row, replace(row, large=True)][: 1 + large] if row.start.size else []
-    seasonal = {tuple(part) for on, _ in in_season for part in on.tolist()}
-    other = np.array([tuple(part) not in seasonal for part in windows.tolist()], dtype=bool)
+    seasonal = {part.tobytes() for on, _ in in_season for part in on + 0.0}  # no negative zeros
+    other = np.array([part.tobytes() not in seasonal for part in windows], dtype=bool)
     rows.append(_Rows("timed-load", windows[other], opens[begins[other]]))
     lived_in = other & (windows.sum(axis=1) >= LATE_WINDOW) & ~windows[:, -1].astype(bool)
     if lived_in.any():
@@ -332,11 +332,14 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     if row.sure:  # days were told from days by their weather: bills hear of it once more, and not for the first time
         usual = min(usual * SEEN_LIFT, 0.5)
     told = [event.day.toordinal() for event in events if _may_tell(event.kind, prior)]
+    worked = prior.name == "constant-load" and exchanges.size > 0
+    if not (told or worked):
+        return np.full(len(start), np.log(usual / (1.0 - usual)))
     chance = np.full(len(start), usual)
     if told:  # two lines about the same days say no more than one
         near = (np.abs(start[:, None] - np.array(told, dtype=float)) <= EVENT_DAYS).any(axis=1)
         chance[near] = min(usual * EVENT_LIFT, 0.9)
-    if prior.name == "constant-load" and exchanges.size:
+    if worked:
         chance = np.where(np.isin(start, exchanges), np.maximum(chance, usual * WORK_LIFT), chance)
     odds: Floats = np.log(chance / (1.0 - chance))
     return odds
@@ -344,8 +347,14 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
 
 def _whole(rows: Sequence[_Rows], name: str) -> Floats:
     """What the rows say of each of their patterns, NaN where they say nothing."""
-    said = ((getattr(row, name), len(row.start)) for row in rows)
-    return np.concatenate([np.full(count, np.nan) if days is None else days for days, count in said])
+    out = np.full(sum(len(row.start) for row in rows), np.nan)
+    at = 0
+    for row in rows:
+        days = getattr(row, name)
+        if days is not None:
+            out[at : at + len(row.start)] = days
+        at += len(row.start)
+    return out
 
 
 def risen(begins: Floats, ends: Floats, since: Floats, full: Floats) -> Floats:

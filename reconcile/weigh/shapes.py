@@ -89,8 +89,10 @@ class Share:
 
     def at(self, unknowns: Floats) -> Floats:
         """Energy of each period for unknowns of shape (q,) or (q, K); shape (n,) or (n, K)."""
-        value = (self.mean + (self.factors @ unknowns).T).T
-        return np.maximum(value, self.least if value.ndim == 1 else self.least[:, None])
+        mean, least = (every if unknowns.ndim == 1 else every[:, None] for every in (self.mean, self.least))
+        value: Floats = self.factors @ unknowns
+        value += mean
+        return np.maximum(value, least, out=value)
 
 
 @lru_cache(maxsize=8)

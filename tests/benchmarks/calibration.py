@@ -126,7 +126,8 @@ def draw(seed: int) -> Drawn:
         scale = np.sqrt(k.FREEDOM / rng.chisquare(k.FREEDOM))
         unknowns = scale * rng.standard_normal(model.factors.shape[1])
         shape = shape_at(model, unknowns)
-        kept = np.flatnonzero(told_apart(at, at.mask * acted_on(shape)[at.kind_index], shape, model, np.ones(n, bool)))
+        on = acted_on(shape)
+        kept = np.flatnonzero(told_apart(at, at.mask * on[at.kind_index], on, shape, model, np.ones(n, bool)))
         chosen = [
             int(rng.choice(here))
             for row in np.unique(at.row[kept])
