@@ -118,7 +118,8 @@ FUELS = ("gas", "propane", "lp", "lpg")
 """Words for a fuel that is burnt: what runs on it draws little."""
 
 
-_STANDBY = "standby of everything"
+_LAST = ("standby of everything", "small chargers")
+"""Kinds whose words may stand beside a load's own: "fridge, always on" is a fridge, and "EV chargers" charge a car."""
 
 
 @lru_cache(maxsize=1024)
@@ -147,7 +148,7 @@ def find(word: str) -> tuple[TypicalLoad, ...]:
     rest = f" {' '.join(part for part in name.split() if part not in FUELS)} "
     scored = []
     for kind in handbook():
-        found = [len(alias) for alias in kind.words if f" {alias} " in name or f" {alias}s " in name]
+        found = [len(alias) for alias in kind.words if any(f" {way} " in name for way in _ways(alias))]
         if burnt:  # a gas water heater, or a water heater (gas), is no electric one
             found += [len(alias) for alias in kind.words if alias.startswith("gas ") and f" {alias[4:]} " in rest]
         if found:
@@ -155,8 +156,15 @@ def find(word: str) -> tuple[TypicalLoad, ...]:
     if not scored:
         bare = _bare(name)
         return tuple(dict.fromkeys(kind for alias, kind in _other_names() if f" {alias} " in bare))
-    named = [pair for pair in scored if pair[1].load != _STANDBY] or scored  # "fridge, always on" is a fridge
+    named = [pair for pair in scored if pair[1].load not in _LAST] or scored
     return tuple(kind for _, kind in sorted(named, key=lambda pair: -pair[0]))
+
+
+@lru_cache(maxsize=1024)
+def _ways(alias: str) -> tuple[str, ...]:
+    """How a word of a kind may stand in a name: several of it, and of two words the second first ("AC, window")."""
+    one, _, two = alias.partition(" ")
+    return (alias, f"{alias}s", *((f"{two} {one}",) if two and " " not in two and one not in ("gas", "old") else ()))
 
 
 def most_kwh_per_day(name: str) -> float | None:

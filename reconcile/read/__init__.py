@@ -118,6 +118,19 @@ def _found(sources: Sources, gate: Gate) -> dict[str, Table]:
     return tables
 
 
+def _find_interval(house: House, sources: Sources, settings: Settings, gate: Gate) -> None:
+    """Look for interval data in files of other names, and tell what was taken and what was not."""
+    if sources.unnamed:
+        from reconcile.read.timeline.unnamed_files import interval_by_content
+
+        sources.interval = [*interval_by_content(sources.unnamed, house, settings.interval)]
+        if sources.interval:
+            files = " and ".join(file.name for file in sources.interval)
+            gate.notice(f"The folder is read as: interval data in {files}.")
+    if sources.tell_others is not None:
+        sources.tell_others(gate, [file.name for file in sources.interval])
+
+
 def _with_interval(house: House, sources: Sources, settings: Settings, gate: Gate) -> House:
     """Read the interval data, and take its billed summaries for bills where there are no others."""
     # much to load, and most houses have none
@@ -194,6 +207,7 @@ def assemble(sources: Sources, gate: Gate) -> House:
             from reconcile.read.bills.late_months import of_the_month_before
 
             house = of_the_month_before(house, [tables["bills"], *more])
+    _find_interval(house, sources, settings, gate)
     if sources.interval:
         house = _with_interval(house, sources, settings, gate)
     tests = [read_field_test(s, gate, house) for s in (sources.field_test, sources.electrician) if s is not None]

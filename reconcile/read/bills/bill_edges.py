@@ -198,10 +198,12 @@ def _untold(e: Edges, gate: Gate) -> None:
 
 def from_bill_dates(edges: list[Edges], table: Table) -> None:
     """Let the bills' own dates stand for the readings where no row of its kind says more."""
-    taken = [e for e in edges if e.start is None and e.end is None and e.bill_date is not None]
+    bare = [e for e in edges if e.end is None and e.bill_date is not None]
+    opened = sum(e.start is not None for e in edges) == 1  # the first, by a day of its own
+    taken = [e for e in bare if e.start is None or (opened and len(bare) == len(edges))]
     for e in taken:
         e.end, e.doubt_days = e.bill_date, READING_DAY_DOUBT
-        if e.days and e.end is not None:
+        if e.start is None and e.days and e.end is not None:
             e.start = e.end - timedelta(days=e.days)
     if taken:
         table.read_as.append(f"the bills' own dates stand for the readings, give or take {READING_DAY_DOUBT:.0f} days")

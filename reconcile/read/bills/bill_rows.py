@@ -381,17 +381,26 @@ def open_by_readings(table: Table, gate: Gate) -> None:
 
 def open_by_day(table: Table, gate: Gate) -> None:
     """Let a day with nothing beside it open the first bill, where the bills are told by their ends alone."""
-    dated = [(day, row) for row in table.rows if (day := with_habits(row["end"], gate)) is not None]
+    ends = "end" if table.has("end") else "bill_date"
+    dated = [(day, row) for row in table.rows if (day := with_habits(row[ends], gate)) is not None]
     if len(dated) < 2 or len(dated) < len(table.rows) or any(table.has(name) for name in ("period", "month", "days")):
         return
     dated.sort(key=lambda pair: pair[0])
     (opened, first), (_, second) = dated[:2]
-    bare = all(first[column.name].blank for column in BILLS if column.name != "end")
+    bare = all(_opens(first[column.name]) for column in BILLS if column.name != ends)
     if not bare or not second["start"].blank or not second["reading_start"].blank:
         return
     table.rows[:] = [row for row in table.rows if row.number != first.number]
     table.fill("start", {second.number: opened})
     table.read_as.append(f"{opened} opens the first bill")
+
+
+_OPENS = re.compile(r"\W*(?:start(?:s|ed)?|open(?:s|ed|ing)?|begin(?:s|ning)?|began|first|moved? in|none|n/?a|\W)*\W*")
+
+
+def _opens(cell: Cell) -> bool:
+    """Whether nothing stands in a cell, or a word that the records begin there."""
+    return cell.blank or (isinstance(cell.value, str) and _OPENS.fullmatch(cell.value.casefold()) is not None)
 
 
 def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:

@@ -12,8 +12,10 @@ _KWH = re.compile(r"(?:monthly|daily|weekly)?kwh(?:/|per|a)?(month|mo|mth|monat|
 _PERIODS = {"mo": 12.0, "me": 12.0, "da": 365.0, "d": 365.0, "we": 365.0 / 7.0, "wk": 365.0 / 7.0}
 _WORDS = {12.0: "twelve times", 365.0: "365 times", 365.0 / 7.0: "52.14 times"}
 _TOTAL_WATTS = re.compile(r"(?:total|all)(?:watts?|wattage|w|power)|(?:watts?|wattage|power)(?:total|altogether)")
-_MINUTES = re.compile(r"(?:min|mins|minutes)(?:used)?(?:(?:/|per|a)?(day|week))?")
-_HOURS_A_WEEK = re.compile(r"(?:h|hrs|hours)(?:/|per|a)?(?:week|wk)|weeklyhours")
+_MINUTES = re.compile(
+    r"(?:run|runs|usage|use|used|time|on|daily)*(?:min|mins|minutes)(?:used)?(?:(?:/|per|a)?(day|week))?"
+)
+_HOURS_A_WEEK = re.compile(r"(?:run|runs|usage|use|used|time|on)*(?:h|hrs|hours)(?:/|per|a)?(?:week|wk)|weeklyhours")
 _DAYS_A_WEEK = re.compile(r"days?(?:used)?(?:/|per|a|each)?(?:week|wk)")
 _HAVE = re.compile(r"(?:do(?:we|you)|we|i)?(?:haveit|have|ownit|own|gotit|got|present|inuse|haveone|there)\??")
 _FUEL = re.compile(r"fuel|energysource|fueltype|gasorelectric|gas/electric")

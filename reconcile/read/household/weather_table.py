@@ -31,8 +31,10 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
     faults_before = len(gate.faults)
     readings: dict[date, dict[int, float]] = {}
     columns = [name for name in ("mean", "tavg", "tmin", "tmax") if table.has(name)]
+    crossed = _crossed(table, gate, house)
     for row in table.rows:
-        _day(row, columns, gate, house, readings)
+        if row.number not in crossed:
+            _day(row, columns, gate, house, readings)
     if len(gate.faults) > faults_before:
         return None
     means = _by_day(readings, table, gate)
@@ -145,16 +147,38 @@ def _by_day(readings: dict[date, dict[int, float]], table: Table, gate: Gate) ->
     return means
 
 
+FEW_CROSSED = 0.02
+"""Part of the days whose lowest temperature may stand above the highest and be left out: a station's slip (ours)."""
+
+
+def _crossed(table: Table, gate: Gate, house: House) -> frozenset[int]:
+    """Rows whose lowest temperature is above the highest: a few are left out and told, more are faults."""
+    if not (table.has("tmin") and table.has("tmax")):
+        return frozenset()
+    aside, rows = gate.aside(), []
+    for row in table.rows:
+        low, high = (_temperature(row, name, aside, house) for name in ("tmin", "tmax"))
+        if low is not None and high is not None and low > high:
+            rows.append(row)
+    if len(rows) > FEW_CROSSED * len(table.rows):
+        for row in rows:
+            gate.wrong(row["tmin"], "the lowest temperature is above the highest", "Check tmin and tmax.")
+    elif rows:
+        days = "1 day" if len(rows) == 1 else f"{len(rows)} days"
+        gate.notice(
+            f"{table.place}: the lowest temperature is above the highest on {days}, the first in row {rows[0].number}; "
+            "left out."
+        )
+    return frozenset(row.number for row in rows)
+
+
 def _day(row: Row, columns: Sequence[str], gate: Gate, house: House, readings: dict[date, dict[int, float]]) -> None:
     when = row["date"]
     day = gate.day(when, needed=True)
     told = {name: _temperature(row, name, gate, house) for name in columns}
     mean, low, high = told.get("mean", told.get("tavg")), told.get("tmin"), told.get("tmax")
-    if low is not None and high is not None:
-        if low > high:
-            gate.wrong(row["tmin"], "the lowest temperature is above the highest", "Check tmin and tmax.")
-        elif mean is None:
-            mean = (low + high) / 2.0
+    if mean is None and low is not None and high is not None:
+        mean = (low + high) / 2.0
     if day is None or mean is None:
         return
     own, clock = readings.setdefault(day, {}), clock_of(when.value)

@@ -19,6 +19,7 @@ from reconcile.read.tables.columns import DAYS, ENERGY, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
 from reconcile.read.values.month_names import lone_year, month_number
+from reconcile.read.values.numbers import figure
 from reconcile.records import dataclass
 
 WITHIN = 60
@@ -329,7 +330,8 @@ def _turned(grid: Grid, spec: Columns) -> Upright | None:
             for n, (_, values) in enumerate(grid.rows)
             if column < len(values) and isinstance(values[column], str) and (match := spec.match(values[column]))
         ]
-        if not tells_bills({name for _, name in at}):
+        figures = sum(column < len(values) and _is_figure(values[column]) for _, values in grid.rows)
+        if not tells_bills({name for _, name in at}) or figures > len(at):  # a word in a column of kWh is no name
             continue
         block = [values for _, values in grid.rows[at[0][0] : at[-1][0] + 1]]
         made = Upright(Grid(grid.file, grid.sheet), ["the table is turned about: its columns count as rows"])
@@ -339,6 +341,10 @@ def _turned(grid: Grid, spec: Columns) -> Upright | None:
                 made.grid.rows.append((index + 1, cells))
         return made if len(made.grid.rows) > 1 else None
     return None
+
+
+def _is_figure(value: Any) -> bool:
+    return isinstance(value, int | float) or (isinstance(value, str) and figure(value) is not None)
 
 
 def _listed(grid: Grid, spec: Columns) -> Upright | None:

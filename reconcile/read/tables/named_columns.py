@@ -69,7 +69,7 @@ def name_columns(table: Table, spec: Columns, above: Sequence[Any], gate: Gate, 
             if not filled:
                 continue
         if spec[column].kind in ("number", "money") and len(filled) > 1:
-            figures = [pair for pair in filled if _of_figures(body, pair[0])]
+            figures = [pair for pair in filled if _of_figures(body, pair[0]) and not _numbers_rows(body, pair[0])]
             unknown += [pair[0] for pair in filled if figures and pair not in figures]
             filled = figures or filled
         filled.sort(key=lambda pair: pair[1].rank)
@@ -196,6 +196,12 @@ def _unknown(table: Table, spec: Columns, unknown: list[int], gate: Gate, body: 
             )
         else:
             table.left.append(f"the column {name}")
+
+
+def _numbers_rows(body: Body, index: int) -> bool:
+    """Whether a column numbers the rows from one on: no energy and no money of bills does so."""
+    first = [_text(row, index) for _, row in body[:2]]
+    return first == ["1", "2"] and counts(body, index)
 
 
 def counts(body: Body, index: int) -> bool:

@@ -32,6 +32,8 @@ TEXT_TABLES = (".csv", ".tsv", ".txt")
 OTHER_TEXTS = (".md", *WRAPPED)
 """Endings of texts that are read where they bear the name of a table."""
 
+UNNAMED = (".csv", ".tsv", ".xml", ".xlsx", ".gz", ".zip", ".parquet")
+"""Endings of files of any name that are looked into for interval data."""
 LARGEST_BY_CONTENT = 2_000_000
 """Bytes of a file of another name up to which it is looked into: twenty years of days (a guard)."""
 MOST_INTERVAL_FILES = 400
@@ -69,8 +71,20 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
             + not_understood(sources.other),
             file=sources.name,
         )
-    tell_others(entries, {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}, gate)
+    look_through_others(entries, {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}, sources)
     return sources
+
+
+def look_through_others(entries: dict[str, Path], taken: Collection[str], sources: Sources) -> None:
+    """Keep the files that are left: some may hold interval data where none is called so, and the rest is told."""
+    sources.unnamed = [
+        IntervalFile(path.name, path)
+        for name, path in entries.items()
+        if name.endswith(UNNAMED) and path.is_file() and not name.startswith((".", "~$"))
+        if name not in RESERVED and path.name not in taken and name.partition(".")[0] not in TABLES
+        if not sources.interval
+    ]
+    sources.tell_others = partial(tell_others, entries, taken)
 
 
 def is_house_book(path: Path) -> bool:
@@ -265,13 +279,12 @@ def interval_of(entries: dict[str, Path], gate: Gate) -> list[IntervalFile]:
     return files
 
 
-def tell_others(entries: dict[str, Path], taken: Collection[str], gate: Gate) -> None:
+def tell_others(entries: dict[str, Path], taken: Collection[str], gate: Gate, more: Collection[str] = ()) -> None:
     """Tell of files that are not read: a misspelled name is a fault, a foreign file a notice."""
-    for name, path in entries.items():
+    here = {name: path for name, path in entries.items() if path.name not in (*taken, *more)}
+    for name, path in here.items():
         kind = path.suffix.casefold()
-        if name in RESERVED or path.name in taken:
-            continue
-        if kind not in (".csv", ".toml", ".xml", *BOOKS, ".numbers") or path.is_dir():
+        if name in RESERVED or kind not in (".csv", ".toml", ".xml", *BOOKS, ".numbers") or path.is_dir():
             continue
         if name.partition(".")[0] == INTERVAL or name.startswith((".", "~$")):
             continue

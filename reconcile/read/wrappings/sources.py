@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection
 from dataclasses import field
 from pathlib import Path
 
 from reconcile.read.tables.cells import Grid, Section
+from reconcile.read.tables.gate import Gate
 from reconcile.records import dataclass
 
 TABLES = ("bills", "loads", "weather", "events", "readings", "charges")
@@ -43,5 +45,9 @@ class Sources:
     """Cells of the electrician's own workbook, which may stand beside it."""
     more_bills: list[Grid] = field(default_factory=list)
     """Further tables of bills, such as one for each year."""
+    unnamed: list[IntervalFile] = field(default_factory=list)
+    """Files of other names that may hold interval data, where no file is called so."""
+    tell_others: Callable[[Gate, Collection[str]], None] | None = None
+    """Tells of the files that are left, once it is known which of the unnamed ones are read."""
     other: list[Grid] = field(default_factory=list)
     """Files or sheets of other names that were looked at and are no table of a house."""

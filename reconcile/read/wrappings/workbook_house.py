@@ -21,9 +21,9 @@ from reconcile.read.wrappings.folder import (
     find_by_content,
     interval_of,
     is_house_book,
+    look_through_others,
     read_form,
     table_of,
-    tell_others,
 )
 from reconcile.read.wrappings.setting_keys import read_toml, settings_from
 from reconcile.read.wrappings.sources import BOOKS, TABLES, IntervalFile, Sources
@@ -90,7 +90,7 @@ def read_beside(book: Path, sources: Sources, gate: Gate, *, own_folder: bool) -
             f"{'was' if len(read) == 1 else 'were'} read too."
         )
     if own_folder:
-        tell_others(entries, {*read, *by_content, *ours, book.name}, gate)
+        look_through_others(entries, {*read, *by_content, *ours, book.name}, sources)
 
 
 def _of_a_house(entries: dict[str, Path]) -> list[str]:

@@ -548,3 +548,11 @@ def test_a_line_tells_its_figures_or_they_are_not_made_up(
     load = next(one for one in read(make_house, "load", f'"{line}"', "router").loads if one.name == line)
     for name, value in told.items():
         assert getattr(load, name) == pytest.approx(value, rel=1e-3)
+
+
+def test_minutes_a_day_and_months_under_their_own_headers(tmp_path: Path) -> None:
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n2024-01-01,2024-02-01,744\n2024-02-01,2024-03-01,696\n")
+    rows = ["Item,Qty,Power (kW),Use (min/day),Which months", "AC window,2,0.95,300,Jun-Aug", "Well pump,1,1.1,30,"]
+    (tmp_path / "loads.csv").write_text("\n".join(rows) + "\n")
+    window, well = read_house(tmp_path).loads
+    assert (window.run_hours, window.months, well.run_hours) == (5.0, frozenset({6, 7, 8}), 0.5)
