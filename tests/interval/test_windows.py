@@ -11,7 +11,7 @@ from reconcile import paper
 from reconcile.house import Bill, House, Interval
 from reconcile.interval.base_load import base_load
 from reconcile.interval.examined import examine
-from reconcile.interval.windows import passing
+from reconcile.interval.windows import drift, passing, wandering
 
 FIRST, DAYS, BEGAN = date(2023, 5, 9), 549, 355
 SUMMERS = ((0, 145), (358, 511))
@@ -21,6 +21,17 @@ def test_what_lies_between_two_seasons_is_the_usual():
     edges = [0, *(day for span in SUMMERS for day in span if day), DAYS]
     out = passing(np.array([184.0, -6.0, 278.0, 93.0]), edges, lambda begin, end: True, None)
     assert out.tolist() == [[0.0, 0.0, 185.0], [0.0, 0.0, 0.0], [185.0, 0.0, 0.0], [0.0, 0.0, 0.0]]
+
+
+def test_a_level_that_keeps_still_is_taken_to_wander_less_than_usual_and_one_that_does_not_by_what_it_shows():
+    middle = np.arange(15) * 28.0
+    rng = np.random.default_rng(1)
+    noise = 5.0**2 * np.eye(15)
+    for own, low, high in ((0.0, 0.0, 11.0), (40.0, 34.0, 46.0)):
+        covariance = noise + drift(middle, own, 60.0)
+        levels = rng.multivariate_normal(np.zeros(15), covariance, 99)
+        told = [wandering(level, middle, 20.0, 60.0, noise) for level in levels]
+        assert low <= float(np.median(told)) <= high
 
 
 def winter_house(watts, kelvin_watts):
