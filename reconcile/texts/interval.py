@@ -49,6 +49,7 @@ ASSUMED: dict[str, Sentence] = {
     "ends-early": "The times stand {seconds} s before whole steps; they are taken as the ends of their intervals.",
     "begins-late": "The times stand {seconds} s behind whole steps; they are taken as the starts of their intervals.",
     "multiplier-beside": "A multiplier of {multiplier} stands beside the values; they are taken as already multiplied.",
+    "heading-times": "Each figure of {name} is taken as {times:exact} of its unit, as the heading says.",
     "days-across": "Each column is a day, each row {minutes} minutes of it.",
     "register": "{name} is a running register; the energy is the difference of its readings.",
     "odd-hours": "{name} is a running register that was read at odd times; between two readings the energy is spread "

@@ -18,6 +18,7 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates, numbers
 from reconcile.read.values.month_names import lone_year
+from reconcile.read.values.nameplate import times_of
 
 SPANS = ("quarter", "quartal", "trimestre", "trimester", "kwartaal", "kvartal", "week", "woche")
 """Headers of a period where nothing else tells the days."""
@@ -85,20 +86,12 @@ def _hundredths(table: Table) -> None:
     table.read_as.append(f"amount is the column {table.names[free[0]]}, a hundredth of each")
 
 
-_SEVERAL = re.compile(
-    r"\(\s*(?:in\s+)?[x×]?\s*(10{1,3}|0?\.0{0,2}1)\s*[x×]?\s*kwh\s*\)|[x×]\s*(10{1,3}|0?\.0{0,2}1)\s*kwh", re.IGNORECASE
-)
-"""A heading by which each figure is of tens, hundreds or hundredths of a kWh: ``usage (x100 kWh)``."""
-
-
 def _of_several(table: Table) -> None:
     """Multiply the kWh whose heading says that each is of so many."""
     index = table.header.get("kwh")
     name = "" if index is None else table.names[index]
-    found = _SEVERAL.search(name)
-    if found is None:
+    if (times := times_of(name)) == 1.0:
         return
-    times = float(found[1] or found[2])
     figures = {row.number: numbers.figure(row.value("kwh")) for row in table.rows}
     table.fill("kwh", {number: f"{figure * times:.10g}" for number, figure in figures.items() if figure is not None})
     table.read_as = [line for line in table.read_as if line != f"kwh is the column {name}"]

@@ -19,6 +19,7 @@ from reconcile.read.layouts.time_columns import Timed
 from reconcile.read.timeline.row_registers import by_words, with_unit
 from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values.dates import ORDER_FORMS
+from reconcile.read.values.nameplate import times_of
 from reconcile.read.values.stamp_offsets import Words
 
 AGREES, FEW_UNITS = 0.9, 0.05
@@ -73,6 +74,9 @@ def _one_series(table: RawTable, layout: Layout, read: Columns, register: Regist
         values = _sum(values, read.numbers[part.column], first.part)
     if register.beside:
         _check_parts(values, register, read, layout)
+    if (times := times_of(register.name)) > 1.0 or (times < 1.0 and _whole(values)):
+        values = values * times
+        context.assumed.add("heading-times", register.name, name=register.name, times=times)
     quality = None if layout.quality is None else read.words.get(layout.quality)
     estimated = None
     if quality is not None and layout.quality is not None:
@@ -100,6 +104,12 @@ def _one_series(table: RawTable, layout: Layout, read: Columns, register: Regist
         utc=layout.says_utc,
     )
     return with_unit(series, first, layout, read, context)
+
+
+def _whole(values: Floats) -> bool:
+    """Whether all are whole numbers: a part of a unit in the heading is then what each counts, else only their step."""
+    known = values[np.isfinite(values)]
+    return bool((known == np.round(known)).all())
 
 
 def _by_register(used: Floats, register: Floats, labels: Ints) -> Literal["start", "end"] | None:

@@ -1,4 +1,4 @@
-"""What stands on a meter's nameplate for one flash or turn, and times as a stopwatch shows them."""
+"""Figures with their unit in one: a nameplate's flash or turn, a heading of so many kWh, the times of a stopwatch."""
 
 from __future__ import annotations
 
@@ -28,6 +28,22 @@ def wh_of_one(value: Any) -> Any:
         return 1000.0 / number if number > 0 else value
     found = _WH_OF_ONE.fullmatch(value.strip())
     return float(found[1].replace(",", ".")) if found else value
+
+
+_MANY = r"(10{1,3}|0?\.0{0,2}1)"
+_OF_MANY = re.compile(rf"\(\s*(?:in\s+)?[x×*]?\s*{_MANY}\s*[x×*]?\s*k?wh\s*\)|[x×*]\s*{_MANY}\s*k?wh", re.I)
+
+
+def times_of(heading: str) -> float:
+    """Return of how many of its unit each figure below a heading is: tens, hundreds, hundredths; 1 where none is said.
+
+    Examples
+    --------
+    >>> times_of("usage (x100 kWh)"), times_of("reading (0.01 kWh)"), times_of("kWh")
+    (100.0, 0.01, 1.0)
+    """
+    found = _OF_MANY.search(heading)
+    return 1.0 if found is None else float(found[1] or found[2])
 
 
 def stopwatch_seconds(value: Any) -> Any:

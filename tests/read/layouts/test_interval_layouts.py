@@ -137,6 +137,26 @@ def test_a_multiplier_beside_the_values_is_told() -> None:
     assert [one.figures["multiplier"] for one in interval.assumed if one.code == "multiplier-beside"] == ["40"]
 
 
+@pytest.mark.parametrize(
+    ("heading", "times"),
+    [("reading (0.01 kWh)", 0.01), ("Usage x100 kWh", 100.0), ("usage (10 Wh)", 10.0), ("kWh", 1.0)],
+)
+def test_a_heading_of_so_many_of_a_unit_multiplies_what_stands_below_it(heading: str, times: float) -> None:
+    made = make(1)
+    of = times / 1000.0 if heading.endswith("Wh)") and "kWh" not in heading else times
+    written = np.round(made.kwh / of) if of < 1.0 else made.kwh / of
+    rows = [f"{t:%Y-%m-%d %H:%M},{v:.6f}".rstrip("0").rstrip(".") for t, v in zip(made.begins, written, strict=True)]
+    interval = read({"interval.csv": "\n".join([f"time,{heading}", *rows])})
+    np.testing.assert_allclose(interval.kwh, written * of, atol=1e-8)
+    told = [one.figures["times"] for one in interval.assumed if one.code == "heading-times"]
+    assert told == ([] if times == 1.0 else [times])
+    fine = [f"{t:%Y-%m-%d %H:%M},{v:.3f}" for t, v in zip(made.begins, made.kwh, strict=True)]
+    if times == 0.01:  # the step of its figures, where they have more digits than whole ones of it
+        np.testing.assert_allclose(
+            read({"interval.csv": "\n".join([f"time,{heading}", *fine])}).kwh, made.kwh, atol=1e-3
+        )
+
+
 def test_one_file_settles_the_dates_of_another() -> None:
     first, last = make(1, first=datetime(2025, 3, 2), days=1), make(2, first=datetime(2025, 3, 13), days=2)
     files = {
