@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from reconcile.read.tables.cells import Table, plain_name
+from reconcile.read.values import numbers
 
 _KWH = re.compile(r"(?:monthly|daily|weekly)?kwh(?:/|per|a)?(month|mo|mth|monat|mois|mes|day|d|week|wk)?(?:ly)?")
 _PERIODS = {"mo": 12.0, "me": 12.0, "da": 365.0, "d": 365.0, "we": 365.0 / 7.0, "wk": 365.0 / 7.0}
@@ -17,6 +18,10 @@ _MINUTES = re.compile(
 )
 _HOURS_A_WEEK = re.compile(r"(?:run|runs|usage|use|used|time|on)*(?:h|hrs|hours)(?:/|per|a)?(?:week|wk)|weeklyhours")
 _DAYS_A_WEEK = re.compile(r"days?(?:used)?(?:/|per|a|each)?(?:week|wk)")
+_PER_CENT = re.compile(r"%|per ?cent|\bpct\b", re.IGNORECASE)
+_EACH_USE = re.compile(r"(?:min|mins|minutes|h|hrs|hours)(?:/|per|a|each)(?:use|time|run|load|cycle)")
+_USES = re.compile(r"(?:uses?|times|runs?|loads?|cycles?)(?:used)?(?:/|per|a|each)(week|wk|day|month)|(week)lyuses?")
+_TAIL = re.compile(r"(?:kwh|w|watts?|min|mins|minutes|h|hrs?|hours)?", re.IGNORECASE)
 _HAVE = re.compile(r"(?:do(?:we|you)|we|i)?(?:haveit|have|ownit|own|gotit|got|present|inuse|haveone|there)\??")
 _FUEL = re.compile(r"fuel|energysource|fueltype|gasorelectric|gas/electric")
 _GAS = re.compile(r"(?:natural )?gas|propane|lpg?|oil|wood", re.IGNORECASE)
@@ -54,6 +59,9 @@ def from_other_columns(table: Table) -> None:
             _counted(table, index, name)
         elif _FUEL.fullmatch(key):
             _fuelled(table, index, name)
+    if not table.has("run_hours"):
+        _uses_a_week(table, {re.sub(r"[\s_()]+", "", name.casefold()): index for index, name in _columns(table)})
+    _per_cent(table)
     if not energy:
         _amps_volts(table)
 
@@ -73,16 +81,48 @@ def _cells(table: Table, index: int) -> dict[int, str]:
 
 def _take(table: Table, index: int, column: str, made: Callable[[float], Any], told: str) -> bool:
     """Give a column from the plain numbers of another; False where one of its cells is none."""
-    figures: dict[int, float] = {}
-    for number, text in _cells(table, index).items():
-        found = re.fullmatch(
-            r"(\d[\d,]*(?:\.\d+)?)\s*(?:kwh|w|watts?|min|mins|minutes|h|hrs?|hours)?", text, re.IGNORECASE
-        )
-        if found is None:
-            return False
-        figures[number] = float(found[1].replace(",", ""))
+    figures = _figures(table, index)
+    if figures is None:
+        return False
     _give(table, index, column, {number: made(value) for number, value in figures.items()}, told)
     return True
+
+
+def _figures(table: Table, index: int) -> dict[int, float] | None:
+    """Figures of a column by row, all under one decimal sign, the table's own first; None where one cell is none."""
+    cells = _cells(table, index)
+    signs: tuple[numbers.Decimal, ...] = (table.habits.decimal, "," if table.habits.decimal == "." else ".")
+    for sign in signs:
+        found = {number: numbers.written(text, sign) for number, text in cells.items()}
+        told = {n: float(one.digits) for n, one in found.items() if one is not None and _TAIL.fullmatch(one.tail)}
+        if len(told) == len(cells) and min(told.values(), default=0.0) >= 0.0:
+            return told
+    return None
+
+
+def _per_cent(table: Table) -> None:
+    """Read the share of the time in which loads draw in per cent, where its header says so."""
+    index = table.header.get(plain_name("share_on"))
+    figures = _figures(table, index) if index is not None and _PER_CENT.search(table.names[index]) else None
+    if figures is not None:
+        table.fill("share_on", {number: f"{value:g} %" for number, value in figures.items()})
+
+
+def _uses_a_week(table: Table, columns: Mapping[str, int]) -> None:
+    """Multiply minutes of each use by the uses of a week or a day."""
+    each = next((columns[key] for key in columns if _EACH_USE.fullmatch(key)), None)
+    for key, index in columns.items():
+        found = _USES.fullmatch(key)
+        if each is None or found is None:
+            continue
+        lasts, often = _figures(table, each), _figures(table, index)
+        if lasts is not None and often is not None:
+            unit = "min" if "min" in table.names[each].casefold() else "h"
+            hours = {n: f"{lasts[n] * often[n]:g} {unit}/{found[1] or found[2]}" for n in lasts.keys() & often.keys()}
+            table.now_read(table.names[index])
+            told = f"run hours are the column {table.names[each]} by {table.names[index]}"
+            _give(table, each, "run_hours", hours, told)
+            return
 
 
 def _give(table: Table, index: int, column: str, values: Mapping[int, Any], told: str) -> None:
@@ -98,12 +138,12 @@ def _give(table: Table, index: int, column: str, values: Mapping[int, Any], told
 def _on_some_days(table: Table, index: int, name: str) -> None:
     """Spread hours of a day in use over the week, where every row says on how many days that is."""
     days = _cells(table, index)
-    hours = _cells(table, table.header["runhours"])
+    hours = _figures(table, table.header["runhours"])
+    if hours is None or not days.keys() <= hours.keys():
+        return
     if not all(re.fullmatch(r"[0-7](?:\.\d+)?", text) for text in days.values()):
         return
-    if not all(re.fullmatch(r"\d+(?:\.\d+)?", hours.get(number, "")) for number in days):
-        return
-    table.fill("run_hours", {n: f"{float(hours[n]) * float(days[n]):g} h/week" for n in days})
+    table.fill("run_hours", {n: f"{hours[n] * float(days[n]):g} h/week" for n in days})
     table.now_read(name)
     table.read_as.append(f"the hours are of the days in the column {name}")
 

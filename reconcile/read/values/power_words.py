@@ -82,12 +82,17 @@ _HOURS_MINUTES = re.compile(r"(\d{1,2})\s*(?:h|hrs?|hours?|:)\s*(\d{1,2})\s*(?:m
 _UNIT_OF_TIME = r"(?P<unit>h|hrs?|hours?|m|min|mins|minutes)?\.?"
 _OFTEN = re.compile(
     rf"(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}\s*,?\s*(?:/|per|a|an|each|every|x)?\s*"
-    r"(?P<per>day|daily|night|nightly|evening|week|weekly|wk|month|monthly|mo|d)\.?",
+    r"(?P<per>days?|daily|nights?|nightly|evenings?|week|weekly|wk|month|monthly|mo|d)\.?",
     re.IGNORECASE,
 )
 _TIMES_A_WEEK = re.compile(
     rf"(?:(?P<times>\d+)\s*(?:x|times)|(?P<word>once|twice))\s*(?:/|a|per|each)?\s*(?P<per>day|week|wk|month)\s*"
     rf"(?:,|for|-|x|at|@|\()?\s*(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}(?:\s*each)?\)?",
+    re.IGNORECASE,
+)
+_THEN_TIMES = re.compile(
+    rf"(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}\s*,?\s*(?:(?P<times>\d+)\s*(?:x|times)|(?P<word>once|twice))\s*"
+    r"(?:/|a|per|each|every)?\s*(?P<per>day|week|wk|month)",
     re.IGNORECASE,
 )
 _DAYS = {"d": 1.0, "w": 7.0, "m": 365.25 / 12.0, "n": 1.0, "e": 1.0}
@@ -168,8 +173,8 @@ def hours_of(written: str) -> float | None:
 
     Examples
     --------
-    >>> hours_of("6pm-10pm"), hours_of("2 hrs a night"), hours_of("3x a week 70 min"), hours_of("1h30")
-    (4.0, 2.0, 0.5, 1.5)
+    >>> hours_of("6pm-10pm"), hours_of("2 hrs a night"), hours_of("3x a week 70 min"), hours_of("30 min twice a day")
+    (4.0, 2.0, 0.5, 1.0)
     """
     text, _ = _without_doubt(" ".join(written.translate(_SIGNS).split()))
     text = _decimal_fraction(text)
@@ -183,7 +188,7 @@ def hours_of(written: str) -> float | None:
         return (last - first) % 24.0
     if parts is not None and int(parts[2]) < 60:
         return int(parts[1]) + int(parts[2]) / 60.0
-    often, times = _OFTEN.fullmatch(text), _TIMES_A_WEEK.fullmatch(text)
+    often, times = _OFTEN.fullmatch(text), _TIMES_A_WEEK.fullmatch(text) or _THEN_TIMES.fullmatch(text)
     if times is not None:
         number = float(times["times"] or {"once": 1, "twice": 2}[times["word"].casefold()])
         return number * _in_hours(times) / _DAYS[times["per"][0].casefold()]

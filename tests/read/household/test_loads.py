@@ -556,3 +556,34 @@ def test_minutes_a_day_and_months_under_their_own_headers(tmp_path: Path) -> Non
     (tmp_path / "loads.csv").write_text("\n".join(rows) + "\n")
     window, well = read_house(tmp_path).loads
     assert (window.run_hours, window.months, well.run_hours) == (5.0, frozenset({6, 7, 8}), 0.5)
+
+
+@pytest.mark.parametrize(
+    ("header", "row", "expected"),
+    [
+        ("thing;kWh/day", "hot tub;6,5", {"kwh_per_year": 2372.5}),
+        ("thing;kWh per month", "hot tub;195,2", {"kwh_per_year": 2342.4}),
+        ("thing;watts;hours per week", "sauna;4000;3,5", {"run_hours": 0.5}),
+        ("thing,kWh per month", 'hot tub,"1,195"', {"kwh_per_year": 14340.0}),
+        ("thing,Watts,Minutes per use,Uses per week", "Microwave,1500,4,14", {"run_hours": 8.0 / 60.0}),
+        ("thing,Watts,How long", "kettle,1500,10 min twice a day", {"run_hours": 20.0 / 60.0}),
+        ("thing,Watts,How long", "fan,40,8 h nights", {"run_hours": 8.0}),
+        ("thing,EnergyGuide", "Fridge,650 kWh/yr", {"kwh_per_year": 650.0}),
+        ("thing,Watts,Duty %", "Fridge,150,33", {"share_on": 0.33}),
+        ("thing,Watts,How long", "fridge,150,24/7 (cycles)", {"watts": 150.0, "run_hours": None}),
+    ],
+)
+def test_what_stands_in_columns_of_other_measures_keeps_its_size(
+    header: str, row: str, expected: dict[str, float], make_house: MakeHouse
+) -> None:
+    load = read(make_house, header, row).loads[0]
+    assert {name: getattr(load, name) for name in expected} == pytest.approx(expected)
+
+
+def test_a_charger_is_not_the_standby_of_the_house_and_two_words_may_be_exchanged() -> None:
+    assert [find(name)[0].load for name in ("Phone chargers x4", "EV charger", "AC window", "fridge, old")] == [
+        "small chargers",
+        "electric car",
+        "room air conditioner",
+        "refrigerator",
+    ]
