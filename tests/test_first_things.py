@@ -17,7 +17,9 @@ from reconcile.report.views.view import view
 from reconcile.result import Period, Reconciliation
 from reconcile.say import Voice
 from reconcile.texts import tell
+from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_text
+from reconcile.texts.headline_parts import in_season
 from reconcile.texts.meter_words import meter_line, tells_of_meter
 from reconcile.texts.page_words import TIED_OUT
 from reconcile.texts.step_words import CHECKS
@@ -153,3 +155,21 @@ def test_interval_data_are_called_what_they_are(seconds: int, every: str) -> Non
     moved = {"edge": date(2025, 3, 7), "moved": 300.0, "first_high": True, "written": None}
     said = finding_text(Finding("interval-mismatch", (1, 2), case="moved", figures=moved), voice)
     assert f"does not fit the {every} readings (interval data)" in said
+
+
+def test_no_reader_is_told_of_hundreds_of_percent_of_heating() -> None:
+    assert in_season(Voice(), {"heating": 390.0, "cooling": 250.0}) == (
+        "heating that took several times what it should in its last season (cooling: several times as much)"
+    )
+
+
+def test_what_is_asked_is_told_beside_an_estimate_that_asks_nothing() -> None:
+    side = {"bills": 0, "kwh": 0.0, "amount": None}
+    figures = {
+        "over": side, "under": side, "settling": "An estimate was put right.", "settling_asks": False, "asks": True,
+        "cannot_tell": False, "open": True, "open_text": "A reading is asked about.", "open_rise": False,
+        "dearest": "", "hidden_percent": None, "blind": False,
+    }  # fmt: skip
+    told = headline("records-account", figures, Voice())
+    assert told.index("put right") < told.index("A reading is asked about.") < told.index("billing desk")
+    assert "asked about" not in headline("records-account", {**figures, "settling_asks": True}, Voice())

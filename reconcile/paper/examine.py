@@ -104,6 +104,7 @@ FOLLOW = {
     "unit-mismatch": (
         "amount-mismatch",
         "amount-mismatch/most",
+        "amount-mismatch/since",
         "multiplier/every-bill",
         "multiplier/readings",
         "multiplier/as-if",
@@ -121,7 +122,7 @@ FOLLOW = {
     "reading-slip/backwards": ("negative-use",),
     "meter-number/since": ("meter-exchange",),
     "net-metering": ("negative-use/generation",),
-    "net-metering/unclear": ("amount-mismatch", "amount-mismatch/most"),
+    "net-metering/unclear": ("amount-mismatch", "amount-mismatch/most", "amount-mismatch/since"),
 }
 """Findings, by their key, that only follow from another one of the same bills: kWh in another unit fit neither the
 tariff nor the readings; whether a meter was exchanged, or another home's is billed, is one question."""

@@ -220,21 +220,34 @@ def _amounts(ledger: Ledger, recomputed: Sequence[Recomputed]) -> list[Finding]:
     off = [r for r in judged if r.difference is not None and abs(r.difference) > rounding_can_do(len(r.lines))]
     if not off:
         return []
-    if len(off) > 2 and len(off) * 2 > len(judged):
-        return [_most_differ(off, len(judged))]
+    since = _since(off, judged)
+    if len(off) > 2 and (len(off) * 2 > len(judged) or (since and not ledger.house.charges)):
+        return [_all_in_one(ledger, off, len(judged), since=since)]
     return [_differs(ledger, r) for r in off]
 
 
-def _most_differ(off: Sequence[Recomputed], judged: int) -> Finding:
+def _since(off: Sequence[Recomputed], judged: Sequence[Recomputed]) -> bool:
+    """Whether every bill since one, and none before, asks for more: prices have changed, or bills are wrong since."""
+    more = all(r.difference is not None and r.difference > 0 for r in off)
+    return more and len(off) < len(judged) and list(off) == list(judged[-len(off) :])
+
+
+def _all_in_one(ledger: Ledger, off: Sequence[Recomputed], judged: int, *, since: bool) -> Finding:
     sums = [r.difference for r in off if r.difference is not None]
+    periods = tuple(r.period for r in off)
+    first, last = ledger.bills[periods[0]], ledger.bills[periods[-1]]
     return Finding(
         "amount-mismatch",
-        tuple(r.period for r in off),
+        periods,
         amount=sum(sums, start=Decimal(0)),
-        case="most",
-        figures={"count": len(off), "judged": judged, "least": min(sums), "most": max(sums)},
+        case="since" if since else "most",
+        figures={
+            "count": len(off), "judged": judged, "least": min(sums), "most": max(sums),
+            "first": first.start, "last": last.end, "amount": sum(sums, start=Decimal(0)), "way": "more",
+        },
+        asks=("line-by-line",) if since else (),
         household=("compare-tariff",),
-    )
+    )  # fmt: skip
 
 
 def _differs(ledger: Ledger, r: Recomputed) -> Finding:

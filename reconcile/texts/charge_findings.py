@@ -81,6 +81,12 @@ def _differs(voice: Voice, f: Figures) -> str:
     return f"{text}."
 
 
+MISMATCHES = (
+    "{count} bills from {first:short_day} to {last:short_day} ask together {amount:money} {way} than the tariff as typed "
+    "gives: its prices may have changed since, or the bills are wrong."
+)
+
+
 def _most_differ(voice: Voice, f: Figures) -> str:
     return (
         f"The tariff as typed does not give {f['count']} of {f['judged']} bills (from {voice.money(f['least'])} to "
@@ -232,6 +238,7 @@ CHARGES: dict[str, Sentence] = {
     ),
     "amount-mismatch": _differs,
     "amount-mismatch/most": _most_differ,
+    "amount-mismatch/since": MISMATCHES,
     "amount-mismatch/lines": (
         "The lines of the bill of {bill:span} add up to {sum:money}; its amount is {amount:money}."
     ),

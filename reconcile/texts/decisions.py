@@ -63,17 +63,26 @@ def _records(voice: Voice, figures: Figures) -> str:
     if figures.get("priced") and not figures["asks"] and not figures["cannot_tell"]:
         return sentences(seen, str(figures["dearest"]), why)
     if figures["cannot_tell"]:
-        rest = (
-            likeliest(voice, figures) if seen else NOT_YET if why else sentences(NO_PATTERN, likeliest(voice, figures))
-        )
+        untold = NOT_YET if why else sentences(NO_PATTERN, likeliest(voice, figures))
+        rest = likeliest(voice, figures) if seen else untold
         # money that is asked about before a bill that is low
-        news = (why, seen) if figures["asks"] and not figures["over"]["bills"] else (seen, why)
-        return sentences(*news, rest, _diary(voice, figures), DESK if figures["asks"] else "")
+        first = figures["asks"] and not figures["over"]["bills"]
+        news = (why, seen, rest) if first or not seen else (seen, rest, why)
+        return sentences(*news, _diary(voice, figures), DESK if figures["asks"] else "")
     if not figures["asks"] and not figures.get("typed") and figures["open_rise"]:
         return sentences(seen, why, str(figures["leading"]), OPEN_YET)
     if figures["asks"] or figures.get("typed"):
-        return sentences(seen, why, DESK if figures["asks"] else PRINTED)
+        # what asks nothing is not all that is told where something is asked
+        also = "" if figures.get("settling_asks") or not figures["asks"] else _asked(voice, figures)
+        return sentences(seen, why, also, DESK if figures["asks"] else PRINTED)
     return sentences(seen, why, NO_DESK, _hides(voice, figures))
+
+
+def _asked(voice: Voice, figures: Figures) -> str:
+    """What the utility is asked about, where that is another fact than the one that settles."""
+    if figures.get("resized"):
+        return resized_news(voice, figures["resized"], figures["fast"])
+    return str(figures.get("open_text") or "") if figures.get("open") else ""
 
 
 def _moved(voice: Voice, figures: Figures) -> str:

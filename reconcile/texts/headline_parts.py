@@ -10,10 +10,6 @@ STOP = (
     "Touch neither the meter nor the panel, and call the utility's emergency line or a licensed electrician now; with smoke "
     "or fire go out and call the fire service first. The bills can wait."
 )
-MISMATCHES = (
-    "{bills} bills from {first:short_day} to {last:short_day} ask together {amount:money} {way} than the tariff as typed gives: "
-    "its prices may have changed since, or the bills are wrong."
-)
 DESK = "Settle this with the utility's billing desk."
 ADD_THEM = "Add the two: nothing is lost if a kWh costs the same on both."
 ADD_UP = "The hourly readings agree with what was billed: no reading is off."
@@ -22,7 +18,7 @@ OPEN_YET = "The next bills will tell more."
 """In place of it, where a rise is likely all the same."""
 PRINTED = "Compare the file with the printed bill first: most likely it was typed so."
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
-NOT_YET = "Whether anything lasting is behind it, these bills cannot tell yet."
+NOT_YET = "Whether anything lasting has begun, these bills cannot tell yet."
 """In place of it where the records themselves show something of the money: that is the news."""
 UNSEEN = "No bill alone stands out."
 WITHIN = "Every bill is within its range."
@@ -58,6 +54,11 @@ ONCE = "One run alone may be misread: make it twice more, every figure read anew
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
 
+SEVERAL_TIMES = 200.0
+"""How much more [%] heating or cooling may take from which that is told as several times (our choice: no reader uses such
+percent)."""
+
+
 def in_season(voice: Voice, hides: Figures) -> str:
     """Say how much more heating and cooling could take in their last season, unseen.
 
@@ -68,10 +69,10 @@ def in_season(voice: Voice, hides: Figures) -> str:
     """
     (first, percent), *rest = hides.items()
     much = "several times what it should in its last season"
-    if percent is not None:
+    if percent is not None and percent < SEVERAL_TIMES:
         much = f"up to {voice.percent(percent)} more in its last season than it should"
     other = [
-        f"{follows}: {'several times as much' if more is None else f'up to {voice.percent(more)} more'}"
+        f"{follows}: {'several times as much' if more is None or more >= SEVERAL_TIMES else f'up to {voice.percent(more)} more'}"
         for follows, more in rest
     ]
     return f"{first} that took {much}{f' ({other[0]})' if other else ''}"

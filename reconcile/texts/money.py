@@ -286,8 +286,8 @@ def bridging(stake: Stake, marked: Sequence[int], over: Decimal | None, voice: V
         return f"{cause} counts the {every} that it touches; the {high} over usual is {whole}."
     if stake.amount < over:
         return f"{cause} is this cause's part of the {every} that it touches; the {high} over usual is {whole}."
-    every = every if len(stake.periods) == 1 else f"all {every}"
-    return f"{cause} counts {every} that it touches; the {high} over usual counts only {bills}."
+    counted = "both bills" if len(stake.periods) == 2 else f"all {every}"
+    return f"{cause} counts {counted} that it touches; the {high} over usual counts only {bills}."
 
 
 def shown_less(stake: Stake, shown_kwh: float, voice: Voice) -> str:

@@ -101,6 +101,8 @@ BACK: dict[str, Sentence] = {
     "records": "What the billing records charged too much: ask for a corrected bill. How far back is for your local rule.",
     "records-less": "Nothing: by the billing records these bills charged too little. A corrected bill may ask for more; ask how "
     "far back before you pay.",
+    "others": "If these bills are of another home's meter, ask for the right ones: they may ask for less, or for more.",
+    "missing": "Nothing: a bill is missing, and what was used in its days may still be asked for.",
     "either": "That depends on which of the two figures is wrong: a corrected bill may ask for less, or for more. Ask for both "
     "figures before you pay more.",
     "price": "Nothing, where this price is the one that applies to you. If another rate applies, ask for a corrected bill.",

@@ -22,10 +22,10 @@ from reconcile.plan.step_made import weathered
 from reconcile.result import Cause, Over, Period, Step, Verdict
 from reconcile.say import LINE, quoted
 from reconcile.texts import tell
+from reconcile.texts.charge_findings import MISMATCHES
 from reconcile.texts.danger_signs import dangers
 from reconcile.texts.decisions import headline
 from reconcile.texts.findings import finding_text
-from reconcile.texts.headline_parts import MISMATCHES
 from reconcile.texts.labels import SIGNS, spoken
 from reconcile.texts.meter_words import own_power_news
 from reconcile.texts.reason_words import MISSING, REASONS
@@ -162,6 +162,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "rivals": rivals(rises(given.causes) if rose(given) else given.causes, voice, listed=case.listed),
         "exchange": exchange_told(given),
         "settling": _told(given, settling) if settling is not None else "",
+        "settling_asks": settling is not None and bool(settling.asks),
         "missing": next((finding_text(f, voice) for f in given.findings if "missing-bill" in f.asks), ""),
         "typed": settling is not None and bool(TYPED & set(settling.household)),
         "open": opened is not None,
@@ -285,7 +286,7 @@ def _told(given: Inputs, finding: Finding) -> str:
     rows = sorted((given.rows[f.periods[0]] for f in alike), key=lambda row: row.start)
     total = sum((f.amount or Decimal(0) for f in alike), start=Decimal(0))
     figures = {
-        "bills": len(alike),
+        "count": len(alike),
         "first": rows[0].start,
         "last": rows[-1].end,
         "amount": abs(total),

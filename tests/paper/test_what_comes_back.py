@@ -120,6 +120,33 @@ def test_a_bill_asked_for_twice_is_no_rise_of_prices() -> None:
     assert figures_beside(result)[0] == ("$112", "more than the tariff as typed gives")
 
 
+@pytest.mark.parametrize(("first", "said"), [(4, "10 bills from Jan 3, 2025"), (11, "3 bills from Aug 1, 2025")])
+def test_bills_beyond_the_tariff_since_one_are_told_in_one_sum_and_asked_about(first: int, said: str) -> None:
+    house = house_of()
+    prices = Tariff(
+        date(2020, 1, 1),
+        (
+            Charge("Service", "per_bill", Decimal("10.50"), kind="fixed"),
+            Charge("Energy", "per_kwh", Decimal("0.16"), kind="energy"),
+        ),
+    )
+    bills = tuple(replace(b, amount=(b.amount or 0) + 20) if i >= first else b for i, b in enumerate(house.bills))
+    result = reconcile.reconcile(replace(house, bills=bills, tariffs=(prices,)))
+    more = 20 * (14 - first)
+    assert f"{said} to Oct 30, 2025 ask together ${more}.00 more" in result.verdict.headline
+    assert len([f for f in result.findings if f.code == "amount-mismatch"]) == 1
+    assert figures_beside(result)[0] == (f"${more}", "more than the tariff as typed gives")
+    assert "line-by-line" in result.verdict.requests
+    assert "A meter that a test finds fast" not in page_text(result)
+
+
+def test_a_missing_bill_brings_nothing_back() -> None:
+    house = house_of()
+    text = said(replace(house, bills=(*house.bills[:6], *house.bills[7:])))
+    assert "a bill is missing" in text
+    assert "beyond its tariff" not in text
+
+
 def test_of_two_figures_that_contradict_none_is_said_to_be_charged_too_little() -> None:
     result = twice("112.26", kwh=318.0)  # what 636 kWh cost
     assert {f.code for f in result.findings if f.settles} == {"unit-price"}

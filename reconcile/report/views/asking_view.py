@@ -9,6 +9,7 @@ from reconcile.costs import COSTS
 from reconcile.facts import OTHERS, only_moves
 from reconcile.money.stake import EITHER
 from reconcile.report.views.first_view import (
+    OF_THE_AMOUNT,
     fell,
     likeliest_of,
     price_line,
@@ -17,7 +18,7 @@ from reconcile.report.views.first_view import (
     three_figures,
     used_more,
 )
-from reconcile.report.views.letter_view import ABOUT_METER, asked
+from reconcile.report.views.letter_view import ABOUT_METER, TRUED_UP, asked
 from reconcile.say import Voice
 from reconcile.texts.cause_words import unsure
 from reconcile.texts.money import refunds_text
@@ -37,7 +38,7 @@ OWN_USE = frozenset(
 """Causes whose energy the home itself used."""
 
 
-NO_RISE = ("explained", "below-list", "meter-slow", "falls", "generation")
+NO_RISE = ("explained", "owed", "below-list", "meter-slow", "falls", "generation")
 """Rules whose answer tells of no rise: where no bill is high either, nothing was charged too much."""
 
 
@@ -133,8 +134,10 @@ def coming_back(result: Reconciliation) -> list[str]:
     elif code == "swap" and not settled:
         keys, rules = ["moved"], ""
     elif verdict.requests and not settled:
-        asked = any(f.asks and (f.amount or 0) > 0 for f in result.findings)
-        keys, rules = ["if-no-line" if asked else "if-wrong"], ""
+        asking = [f for f in result.findings if f.asks]
+        beyond = any(f.code in OF_THE_AMOUNT and (f.amount or 0) > 0 for f in asking)
+        missing = bool(asking) and all(f.code == "gap" for f in asking)
+        keys, rules = ["if-no-line" if beyond else "missing" if missing else "if-wrong"], ""
     elif settled or verdict.requests:
         keys, rules = [_of_the_records(result)], ""
     elif code in OWN_USE:
@@ -157,6 +160,8 @@ OF_THE_KWH = ("interval-mismatch", "reading-mismatch", "meter-number")
 def _of_the_records(result: Reconciliation) -> str:
     """What might come back for what the billing records settle."""
     found = [f for f in result.findings if f.settles]
+    if any(f.key in OTHERS for f in result.findings):
+        return "others"
     if found and all(only_moves(f) for f in found):
         return "moved"
     if found and all(f.code in EITHER for f in found):
@@ -164,9 +169,10 @@ def _of_the_records(result: Reconciliation) -> str:
     apart = [f for f in found if f.kwh]
     if apart and all(f.code in OF_THE_KWH and (f.kwh or 0.0) < 0.0 for f in apart):
         return "records-less"
-    if result.verdict.requests or not found:
+    trued_up = [f for f in found if {f.code, f.key} & TRUED_UP]
+    if not found or (result.verdict.requests and (trued_up != found or any(f.asks for f in found))):
         return "records"
-    if all(f.code in ("estimated-read", "catch-up") for f in found):
+    if trued_up == found:
         late = sum(f.kwh or 0.0 for f in found if f.code == "catch-up")
         return "trued-up-low" if late > 0 else "trued-up"
     if all(f.figures.get("paid") == "other" for f in found):

@@ -166,7 +166,7 @@ def _beyond_the_tariff(result: Reconciliation) -> Beside:
     return [(result.voice.about_money(more), BEYOND_TARIFF)] if more > over else []
 
 
-OF_THE_AMOUNT = ("amount-mismatch", "unit-price")
+OF_THE_AMOUNT = ("amount-mismatch", "unit-price", "other-charge", "budget-settlement")
 """Findings of amounts that are not the price of their kWh."""
 
 _NEWS = (_by_the_run, _others, _by_the_multiplier, _on_the_wrong_bill, _beyond_the_tariff)

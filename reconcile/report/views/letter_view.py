@@ -30,7 +30,7 @@ ABOUT_METER = frozenset(
     ("meter-test", "old-meter-test", "check-meter", "ahead-of-main", "which-meter", "exchange-readings")
 )
 """Requests that are about a meter: the letter then says when it was exchanged."""
-TRUED_UP = ("estimated-read", "catch-up")
+TRUED_UP = frozenset(("estimated-read", "catch-up", "interval-mismatch/estimate"))
 CHECK_READING = frozenset(("check-reading", "check-low-reading"))
 OF_READINGS = ("single-period", "swap", "swap-back", "catch-up")
 """Causes that lie in the reading of a bill or two."""
@@ -60,7 +60,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     told = [f for f in result.findings if f.asks or (wrong and f.settles)]
     if any(f.asks for f in told):  # an estimate that the next bill has put right is no question beside an open one
         asked_of = {i for f in told if f.asks for i in f.periods}
-        told = [f for f in told if f.asks or f.code not in TRUED_UP or asked_of & set(f.periods)]
+        told = [f for f in told if f.asks or not {f.code, f.key} & TRUED_UP or asked_of & set(f.periods)]
     # why a meter is asked about: the desk must know which, and since when
     told += [f for f in result.findings if f.code == "meter-exchange" and about_meter and f not in told]
     rises = price_rises(result.findings) if "which-rate" in verdict.requests else ()
