@@ -412,8 +412,6 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     if situation.case.site.again:
         left = [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left]
     figures = {"ways": ", or ".join((WAYS | AGAIN)[way] for way in left)}
-    if PLANNED in left and situation.planned is not None:
-        figures = {"ways": situation.voice.fill(figures["ways"], run_words(situation.planned))}
     tested = any(finding.code == "meter-test" for finding in situation.findings)  # with better instruments
     steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left and not tested else []
     found_out = tested or situation.case.site.run in ("fast", "slow", "inside")

@@ -6,7 +6,7 @@ from reconcile.say import Voice
 from reconcile.texts import Figures
 from reconcile.texts.field.field_test import places
 from reconcile.texts.headline_parts import in_season
-from reconcile.texts.step_words import PLANNED, RUN_AGAIN
+from reconcile.texts.step_words import RUN_AGAIN
 
 OFTEN = 0.05
 """Chance of a fast meter from which it is no longer what is usual of meters (our choice)."""
@@ -160,10 +160,8 @@ def run_again(voice: Voice, figures: Figures) -> str:
 
 WAYS: dict[str, str] = {
     "known-load": "run a heater through a plug-in energy meter beside the meter (30 minutes, no cover removed)",
-    PLANNED: "run the same heater from {from_hour} on {nights} nights, {times} times {on} on and {on} off, and download "
-    "those nights' readings (nobody at the meter; good to about {doubt})",
 }
-"""The cheap ways to be sure of a meter, for one optional line."""
+"""The cheap ways to be sure of a meter, for one optional line; none that keeps anybody awake beside a heater."""
 
 AGAIN = {
     RUN_AGAIN: "make the run with the plug-in energy meter twice more, with a larger load or for longer (no cover removed)"

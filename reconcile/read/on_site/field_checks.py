@@ -295,12 +295,11 @@ def _check_plug(run: Run, cells: Any, gate: Gate) -> None:
             gate.wrong(cells[key], "the background is more than the meter showed with the load on", "Check both.")
     off, on = run.outlet_volts_off, run.outlet_volts_on
     if (off is None) != (on is None):
-        key = "outlet_volts_on" if on is None else "outlet_volts_off"
+        key, way = ("outlet_volts_on", "off") if on is None else ("outlet_volts_off", "on")
         if cells[key].blank:
-            gate.wrong(
-                cells[key],
-                "the receptacle's volts are wanted with the load off and on",
-                f"Write {called(cells, key)} too.",
+            gate.notice(
+                f"The receptacle's volts are written with the load {way} only, and tell nothing alone. Write "
+                f"{called(cells, key)} too: then what its wires lose is known, and not taken as usual."
             )
     if off is not None and on is not None and on > off * 1.02:
         gate.wrong(cells["outlet_volts_on"], "a load pulls the volts down, not up", "Exchange the two.")
