@@ -119,6 +119,10 @@ def _fitted(weighing: Weighing, wanted: Iterable[int]) -> Fits:
     return {pattern: best[chosen] for pattern, chosen in members.items() if chosen}
 
 
+NOTHING_LEFT = -100.0
+"""No use and no registration falls by more than all of it [%]; the curve that is fitted may reach beyond."""
+
+
 def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -> tuple[Cause, ...]:
     """State every cause worth showing, likeliest first, and the chance that none is needed.
 
@@ -165,13 +169,14 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         if low is not None and high is not None and (since := day_of(began)) is not None:
             # the likeliest day may be an unlikely one of many
             low, high = min(low, since), max(high, since)
-        scaled = sorted(factor * limit for limit in limits)
+        least = NOTHING_LEFT if unit == "%" else -math.inf
+        scaled = sorted(max(factor * limit, least) for limit in limits)
         stated.append(
             Cause(
                 code=name,
                 probability=chance,
                 since=day_of(began),
-                size=factor * size,
+                size=max(factor * size, least),
                 unit=unit,
                 size_low=scaled[0],
                 size_high=scaled[1],

@@ -163,3 +163,12 @@ def test_what_acts_all_along_is_as_large_as_the_table_of_causes_says(monkeypatch
         monkeypatch.setattr(constants, "SIZING_WIDE", wide)
         told.append({cause.code: cause.size for cause in name_causes(weighing, COSTS.open_at)})
     assert told[0]["unlisted"] == pytest.approx(told[1]["unlisted"], rel=1e-9)
+
+
+@pytest.mark.parametrize("left", [0.05, 0.02])
+def test_nothing_falls_by_more_than_all_of_it(left: float) -> None:
+    """The curve that is fitted to a house that stands nearly empty reaches beyond."""
+    stands_empty = house(factor=np.where(np.arange(18) >= 11, left, 1.0), rest=9.0)
+    falls = [c for c in reconcile.reconcile(stands_empty).causes if c.unit == "%" and (c.size or 0.0) < 0.0]
+    assert falls
+    assert all(-100.0 <= c.size_low <= c.size <= c.size_high for c in falls)
