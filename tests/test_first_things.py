@@ -163,6 +163,13 @@ def test_no_reader_is_told_of_hundreds_of_percent_of_heating() -> None:
     )
 
 
+@pytest.mark.parametrize("percent", [240.0, None])
+def test_no_size_is_told_of_what_no_meter_makes(percent: float | None) -> None:
+    line = meter_line({"fast": 0.01, "slow": 0.0, "percent": percent, "watts": None, "run": ""}, Voice())
+    assert "no ordinary meter error would show" in line
+    assert "240" not in line
+
+
 def test_what_is_asked_is_told_beside_an_estimate_that_asks_nothing() -> None:
     side = {"bills": 0, "kwh": 0.0, "amount": None}
     figures = {

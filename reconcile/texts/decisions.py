@@ -50,7 +50,7 @@ from reconcile.texts.headline_parts import (
     stands_out,
 )
 from reconcile.texts.look_words import WIRING
-from reconcile.texts.meter_words import of_bills, resized_news, run_again
+from reconcile.texts.meter_words import TWICE, of_bills, resized_news, run_again
 
 
 def _stop(voice: Voice, figures: Figures) -> str:
@@ -245,8 +245,9 @@ def _hides(voice: Voice, figures: Figures) -> str:
 
 
 def _blind(voice: Voice, figures: Figures) -> str:
-    finite = math.isfinite(figures["hidden_percent"])
-    rise = voice.fill("a rise of {hidden_percent:percent}", figures) if finite else "a rise of any size"
+    hidden = figures["hidden_percent"]
+    rise = "a rise of any size" if math.isinf(hidden) else "even twice as much use"
+    rise = voice.fill("a rise of {hidden_percent:percent}", figures) if hidden < TWICE else rise
     return BLIND.format(hides=rise)
 
 

@@ -20,6 +20,9 @@ METER_BLIND = 25.0
 """Smallest visible meter error [%] from which these bills are said to tell nothing of the meter: people come with bills a
 quarter higher (our choice, as for an all-clear)."""
 
+TWICE = 100.0
+"""Size of what could hide [%] from which none is told: no meter of a home counts twice what is used (our judgement)."""
+
 LEFT_BY: dict[str, str] = {
     "run": "What could hide beside your field test: a meter less than about {percent:number} % fast.",
     "steps": "Your appliances switch as many watts as before: within the hourly readings (interval data) the meter has not become faster by "
@@ -78,7 +81,7 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     blind = figures["percent"] is None or figures["percent"] >= METER_BLIND
     if not run and figures["fast"] < TOLD and slow < EVEN and blind:
         shows = "no ordinary meter error would show in bills like these"
-        if figures["percent"] is not None:
+        if figures["percent"] is not None and figures["percent"] < TWICE:
             shows = voice.fill("a meter less than {percent:percent} fast could hide in them", figures)
         rarely = "Before looking, meters are rarely wrong: by what is usual of meters it is {chance}."
         usual = rarely if figures["fast"] < OFTEN else "With what these bills look like it is {chance}."

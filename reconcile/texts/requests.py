@@ -115,13 +115,13 @@ REQUESTS: dict[str, Request] = {
         "Confirm which meter serves this address.",
     ),
     "which-meter-since": Request(
-        "Ask the billing desk whether the meter was exchanged about {day:day}, and which meter's number the bills since then "
-        "are of. If it was exchanged, write that day in events.csv as meter-exchange: then these bills are judged too.",
+        "Ask the billing desk whether the meter was exchanged about {day:day}, and of which meter, by its number, the bills "
+        "since then are. If it was exchanged, write that day in events.csv as meter-exchange: then these bills are judged too.",
         "Tell me whether the meter was exchanged about {day:day}, with both meters' numbers and readings, and confirm which "
         "meter serves this address; correct the bills if they are of another one.",
     ),
     "which-meter-hours": Request(
-        "Send the billing desk both sums, and ask which meter's number the bills of {dates:span} are of, and which meter's "
+        "Send the billing desk both sums, and ask of which meter, by its number, the bills of {dates:span} are, and of which "
         "the hourly readings.",
         "Tell me which meter's number the bills of {dates:span} are of, and which meter's the hourly readings (interval "
         "data) of those days are, confirm which meter serves this address, and correct the bills if they are of another "

@@ -16,7 +16,7 @@ from reconcile.rounding import step_of
 from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.labels import DECISIONS, spoken
-from reconcile.texts.meter_words import EVEN, tells_of_meter
+from reconcile.texts.meter_words import EVEN, TWICE, tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
 from reconcile.texts.page_words import (
     BEYOND_TARIFF,
@@ -180,7 +180,7 @@ def _of_the_meter(result: Reconciliation) -> tuple[str, str]:
     verdict, slow = result.verdict, _slow(result)
     seen = verdict.could_hide.percent
     if not (tells_of_meter(verdict.meter_line) or slow) and verdict.over.bills + len(result.causes):
-        what = "of any size" if seen is None else f"under {result.voice.percent(seen)}"
+        what = "of any ordinary size" if seen is None or seen >= TWICE else f"under {result.voice.percent(seen)}"
         return METER_HIDDEN[0], METER_HIDDEN[1].format(of=what)
     if verdict.meter_open and result.field_test is None:
         return METER_OPEN
