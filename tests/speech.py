@@ -259,6 +259,9 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
         yield f"hazards out of order: {hazards}"
     if verdict.decision != "urgent" and not verdict.next_steps:
         yield "no step at all"
+    count = [step for step in verdict.next_steps if not step.optional]
+    if any("next step" in one.then for step in count[-1:] for one in step.would_show):
+        yield "the last step that counts goes on to a next one"
     for step in verdict.next_steps:
         if step.code in {check.value for check in Check} and not step.would_show:
             yield f"{step.code} does not say what it would show"

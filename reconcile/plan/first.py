@@ -16,7 +16,7 @@ from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import made, plain, weathered
 from reconcile.plan.worth import Check
 from reconcile.result import Period, Step
-from reconcile.texts.step_words import READ_TODAY
+from reconcile.texts.step_words import BILL_IS_LEFT, GO_ON, READ_TODAY, RUN_IS_LEFT
 
 EXTREME_MONTHS = (12, 1, 2, 6, 7, 8)
 """Months of the coldest and the hottest bills (common practice)."""
@@ -54,12 +54,21 @@ def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
         at once; within a hazard the step of the most worth first.
     """
     distinct = {(step.code, step.text): step for step in _settling_first(situation, steps)}
-    return tuple(
-        sorted(
-            distinct.values(),
-            key=lambda s: (s.optional, s.code not in FIRST_LOOKS, s.hazard, s.code in ADVICE, -s.worth),
-        ),
+    ordered = sorted(
+        distinct.values(),
+        key=lambda s: (s.optional, s.code not in FIRST_LOOKS, s.hazard, s.code in ADVICE, -s.worth),
     )
+    return _ended(ordered)
+
+
+def _ended(steps: Sequence[Step]) -> tuple[Step, ...]:
+    """Let the last step that counts go on to none: what is left is the run that is optional, or the next bill."""
+    at = sum(not step.optional for step in steps) - 1
+    if at < 0:
+        return tuple(steps)
+    after = RUN_IS_LEFT if any(step.code == "be-sure" for step in steps[at + 1 :]) else BILL_IS_LEFT
+    shown = tuple(replace(one, then=one.then.replace(GO_ON, after)) for one in steps[at].would_show)
+    return (*steps[:at], replace(steps[at], would_show=shown), *steps[at + 1 :])
 
 
 def _settling_first(situation: Situation, steps: Sequence[Step]) -> list[Step]:

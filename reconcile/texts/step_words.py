@@ -27,6 +27,11 @@ RUN_AGAIN = "run-again"
 PLANNED = "planned-run"
 """Code of a run that interval data read by themselves."""
 
+GO_ON = "go on with the next step"
+"""What follows where a step shows nothing."""
+RUN_IS_LEFT, BILL_IS_LEFT = "the run below can tell whether it is the meter", "check again with the next bill"
+"""What follows in its place where no step that counts is left."""
+
 NOT_AT_NIGHT: dict[str, str] = {
     "day": "nothing new runs all night: look for what runs some hours by day or in the evening (a heater, a dehumidifier, a "
     "pump, more people at home)",
