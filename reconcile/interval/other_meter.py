@@ -52,8 +52,10 @@ def of_another(house: House, facts: Facts, reads: Reads, hour: Hour | None) -> S
     """
     agrees, reach, judged = reads.agrees(), reads.reachable(), reads.judged.any(axis=0)
     found = []
-    for at in range(len(OFFSETS)) if hour is None else [hour.index]:
-        run = _run(house, reads, at, reads.judged[at] & ~agrees[at], ~reach)
+    odd = reads.judged & ~agrees
+    long = np.flatnonzero(np.count_nonzero(odd & ~reach, axis=1) >= LEAST_AGREEING)  # at few hours, mostly at none
+    for at in long.tolist() if hour is None else [hour.index]:
+        run = _run(house, reads, at, odd[at], ~reach)
         own = np.setdiff1d(np.flatnonzero(agrees[at]), run)
         if len(run) and len(own) >= LEAST_AGREEING and _by_chance(reads, own, 2.0 * reads.slack) <= BY_CHANCE:
             found.append((len(own), at, run))
