@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import day_numbers
-from reconcile.distributions import MEDIAN_TO_SD
+from reconcile.distributions import MEDIAN_TO_SD, middle
 from reconcile.house import House
 from reconcile.interval.day_fits import fitted, gain_of
 from reconcile.interval.hour_blocks import by_day
@@ -265,7 +265,7 @@ class _Daily:
             solved, *_ = np.linalg.lstsq(design * root, watts * root[:, 0], rcond=None)
             left = watts - design @ solved
             near = np.abs(np.diff(left)) / math.sqrt(2.0)  # what lasts is no scatter of days
-            sd = np.hypot(MEDIAN_TO_SD * float(np.median(near)) + 1.0, spread)
+            sd = np.hypot(MEDIAN_TO_SD * middle(near) + 1.0, spread)
             weight = np.minimum(1.0, ODD_SDS * sd / np.maximum(np.abs(left), 1e-9)) / sd**2
         return weight
 

@@ -386,7 +386,9 @@ def _overlaps(before: Floats, after: Floats, limits: tuple[Ints, Ints], every: i
     stands = before[bins] > np.maximum(FAINT * np.maximum.reduceat(before, begin)[band], NO_STEP)
     band, bins = band[stands], bins[stands]
     own = before[bins].astype(np.float32)
-    there = np.lib.stride_tricks.sliding_window_view(after.astype(np.float32), len(GRID))[bins, ::every]
+    after = after.astype(np.float32)
+    windows = np.lib.stride_tricks.as_strided(after, (len(before), len(GRID)), 2 * after.strides)
+    there = windows[bins, ::every]
     held = np.zeros((len(begin), len(bins)), dtype=np.float32)
     held[band, np.arange(len(bins))] = own
     both = there + (own + np.float32(LEAST_MET))[:, None]
