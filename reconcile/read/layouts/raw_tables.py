@@ -31,7 +31,7 @@ CHUNK = 1_000_000
 """Rows of a large file that are held at once."""
 UNCOUNTED = 1_000_000_000
 """Row given to the first of the last rows, which are looked at before the lines of a large file are counted."""
-BLOCK, MOST_ODD = 1_000_000, 8
+BLOCK, MOST_ODD = 2_000_000, 8
 """Bytes of a large file that are divided at once, and irregular blocks after which the rest goes to the parser."""
 MANY_COLUMNS = 8
 """Columns of numbers from which they are read at once, as those of a table with a row a day (measured)."""

@@ -21,6 +21,7 @@ average (our choice)."""
 MOST_A_DAY = 1500
 """Cells within which clock times begin anew: minutes of a day, and some."""
 _WORD = 8
+_LAST_LETTER = np.uint64(56)
 _KEEP_FIRST = np.array([(1 << 8 * kept) - 1 for kept in range(_WORD + 1)], dtype=np.uint64)
 
 
@@ -82,7 +83,12 @@ def _behind(block: NDArray[np.uint8], begins: Places) -> list[Words]:
     letters = np.append(block.reshape(-1), np.zeros(width, dtype=np.uint8))
     every = np.lib.stride_tricks.as_strided(letters[:_WORD].view(np.uint64), (len(letters) - _WORD + 1,), (1,))
     at, left = begins + width * np.arange(len(block)), width - begins
-    found = [_cut(every[at + more], left - more) for more in range(0, int(left.max()), _WORD)]
+    found, more = [_cut(every[at], left)], _WORD
+    while (full := np.flatnonzero(found[-1] >> _LAST_LETTER)).size:  # behind all others nothing stands
+        further = np.zeros(len(block), dtype=np.uint64)
+        further[full] = _cut(every[np.minimum(at[full] + more, len(every) - 1)], np.maximum(left[full] - more, 0))
+        found.append(further)
+        more += _WORD
     return [word for word in found if word.any()]
 
 

@@ -75,10 +75,14 @@ class Block:
         if isinstance(places, Even):
             first = self.letters[places.first + moved :][:WORD].view(np.uint64)
             return np.lib.stride_tricks.as_strided(first, shape=(places.count,), strides=(places.stride,)).copy()
-        every = np.lib.stride_tricks.as_strided(
-            self.letters[:WORD].view(np.uint64), shape=(len(self.letters) - WORD + 1,), strides=(1,)
-        )
-        words: Words = every[np.minimum(places + moved if moved else places, len(every) - 1)]
+        letters = self.letters[max(moved, 0) :]
+        count = len(letters) - WORD + 1
+        every = np.lib.stride_tricks.as_strided(letters[:WORD].view(np.uint64), shape=(count,), strides=(1,))
+        if moved < 0:
+            places = places + moved
+        elif moved > WORD:  # two words stand behind the text
+            places = np.minimum(places, count - 1)
+        words: Words = every[places]
         return words
 
     def _widths(self, column: int) -> Ints | int:

@@ -120,10 +120,12 @@ def as_utf8(data: bytes) -> bytes | None:
             return None
         data = data.decode("utf-16-le" if little > big else "utf-16-be", "replace").encode()
     data = data.removeprefix(b"\xef\xbb\xbf")
-    if b"\0" in data or (not data.isascii() and any(late in data for late in BYTE_LATE)):
+    if b"\0" in data:
         return None
     if data.isascii():
         return data
+    if any(late in data for late in BYTE_LATE):
+        return None
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:
