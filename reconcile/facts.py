@@ -92,7 +92,9 @@ class Finding:
 
 SHIFTED = ("reading-slip/suggested", "reading-slip/backwards")
 """Findings of a misread reading between two bills, by the readings alone."""
-SUM_ALONE = ("interval-mismatch/moved", *SHIFTED, "stopped-register/not-read")
+NOT_READ = "stopped-register/not-read"
+"""Key of bills of nothing and the one after them, which holds their use too."""
+SUM_ALONE = ("interval-mismatch/moved", *SHIFTED, NOT_READ)
 """Findings of bills whose kWh are not what was used in their days, as a reading between them is wrong: their sum is."""
 CREDITED = "negative-use"
 """Key of a bill below nothing where nothing makes electricity: it gives back what an earlier one charged."""
@@ -101,7 +103,7 @@ CREDITED = "negative-use"
 def only_moves(finding: Finding) -> bool:
     """Whether what one bill charges too much another charges less."""
     between = finding.key in SHIFTED and len(finding.periods) > 1
-    return between or finding.key in (*MOVED, CREDITED)
+    return between or finding.key in (*MOVED, NOT_READ, CREDITED)
 
 
 def moved_kwh(finding: Finding) -> float:

@@ -135,9 +135,10 @@ def rows_of(
         known, usual = math.isfinite(billed), float(bands.usual[i])
         judged = known and code is None and math.isfinite(usual)
         why = None if judged else aside_text(code, voice) if code is not None else _why_not(known, house, bill, voice)
-        if judged and i in misread:
-            judged, why = False, NOT_JUDGED["misread"]
         low, high = _shown(float(bands.usual_low[i]), float(bands.usual_high[i]), usual)
+        if judged and i in misread:  # its range is fitted to its wrong share of the sum
+            judged, why = False, NOT_JUDGED["misread"]
+            low = high = usual = math.nan
         excess = billed - usual if judged else None
         amount: Decimal | None = None if excess is None else money.cost_of(house, facts, i, excess)
         rows.append(

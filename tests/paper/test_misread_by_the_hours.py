@@ -71,6 +71,7 @@ def test_its_bills_are_not_judged_by_kwh_that_were_not_used(result: reconcile.Re
     rows = result.rows
     assert [i for i, row in enumerate(rows) if row.flag == "not-judged"] == [11, 12]
     assert all("reading" in (row.why_not_judged or "") for row in rows[11:13])
+    assert all(row.usual_low_kwh is None for row in rows[11:13])
     assert f"All {len(rows) - 2} bills judged" in " ".join(result.verdict.reasons)
 
 

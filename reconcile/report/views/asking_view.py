@@ -124,6 +124,7 @@ def coming_back(result: Reconciliation) -> list[str]:
     leading = likeliest_of(result)
     code = leading.code if leading is not None and leading.probability >= at.likely else ""
     settled = any(finding.settles for finding in result.findings)
+    calm = not verdict.over.bills and verdict.rule in NO_RISE
     money = result.money
     if code in ("meter-step", "meter-always") or verdict.field_test_warranted:
         found = () if money is None else money.refunds
@@ -137,13 +138,13 @@ def coming_back(result: Reconciliation) -> list[str]:
         asking = [f for f in result.findings if f.asks]
         beyond = any(f.code in OF_THE_AMOUNT and (f.amount or 0) > 0 for f in asking)
         missing = bool(asking) and all(f.code == "gap" for f in asking)
-        keys, rules = ["if-no-line" if beyond else "missing" if missing else "if-wrong"], ""
+        wrong = "none-high" if calm else "if-wrong"
+        keys, rules = ["if-no-line" if beyond else "missing" if missing else wrong], ""
     elif settled or verdict.requests:
         keys, rules = [_of_the_records(result)], ""
     elif code in OWN_USE:
         keys, rules = ["own-use"], ""
     else:
-        calm = not verdict.over.bills and verdict.rule in NO_RISE
         keys, rules = ["none-high" if calm else "open"], ""
     slow = max((c.probability for c in result.causes if c.code in ("old-meter-slow", "meter-low")), default=0.0)
     return [
