@@ -43,6 +43,11 @@ ANOTHER_SIZE: Floats = np.where(np.abs(np.arange(-REACH, REACH + 1)) <= NEAR, 1.
 """Shifts [bins] that are meant by another appliance of about its size, as far as 26 % down and 35 % up, one as likely
 as the next; and how likely a farther one is beside them (our own judgement)."""
 
+CHANCE = 2.0
+"""Variance of how many steps stand out of a band by chance, for each step in it: what stands on a hill by chance is met
+by nothing after the date, whatever the meter does (our own judgement: with it nothing that did not happen is likelier
+than chance allows at 5 and 15 min, in simulated homes and a real one)."""
+
 SOME = 2
 """Of how many neighboring shifts one is looked at where only the best of many is asked for: steps of one appliance lie
 within some five bins (our choice)."""
@@ -50,14 +55,9 @@ within some five bins (our choice)."""
 STILL_BINS = 2
 """Shifts so small are none [bins]."""
 
-STEP_WORTH = 0.6
-"""Log-likelihood of each unit of overlap: a step before that is met by many after it. Independent ones would have
-three times as much, but steps come in runs (one real home and simulated ones at 5 and 15 min: with nothing changed the
-best of all dates and shifts of a year gets 2 at the most)."""
-
-MOST_HEARD = 60.0
-"""The same of all steps of one appliance, at the most: the shape of its sizes changes from season to season by some
-hundredths, however many they are (one real home: a refrigerator's thousands, in minutes, look 20 % smaller)."""
+MOST_HEARD = 100.0
+"""Log-likelihood of all steps of one appliance, at the most: the shape of its sizes changes from season to season by
+some hundredths, however many they are (one real home: a refrigerator's thousands, in minutes, look 20 % smaller)."""
 
 OPEN_ABOVE = 0.12
 """Distance above the least size heard, in the logarithm, from which sizes are compared: that limit does not move with
@@ -175,7 +175,8 @@ def overlap(before: Sizes, after: Sizes) -> Sizes:
     """How much of one histogram is met by another, bin by bin and summed over the last axis.
 
     Half the harmonic mean of the two, as in a chi-square comparison of two samples: where one of them is far the
-    larger, the smaller counts, so that it matters where steps stand and little how many they are.
+    larger, the smaller counts, so that it matters where steps stand and little how many they are. Taken as a
+    log-likelihood it is about half of what independent steps would have: they come in runs, and their sizes drift.
 
     Parameters
     ----------
@@ -315,12 +316,13 @@ class _Appliances:
         held = bands(sides.before)
         begin, end = np.array([(band.start, band.stop) for band in held], dtype=np.int64).reshape(-1, 2).T
         tops = np.array([band.start + int(before[band].argmax()) for band in held], dtype=np.int64)
-        steps = np.add.reduceat(before, begin)
+        steps, with_hill = (np.add.reduceat(sizes, begin) for sizes in (before, sides.before))
         appliance = (tops >= lowest) & (steps >= LEAST_USED)
-        begin, end, tops, steps = begin[appliance], end[appliance], tops[appliance], steps[appliance]
+        begin, end, tops, steps, with_hill = (each[appliance] for each in (begin, end, tops, steps, with_hill))
         gap = sides.gap(np.maximum(tops - OWN, begin), np.minimum(tops + OWN + 1, end))
         gone = np.minimum(replaced + SEASONAL * gap, MOST_GONE)
-        found = STEP_WORTH * _overlaps(before, after, (begin, end), every)
+        clear = steps**2 / (steps**2 + CHANCE * with_hill)
+        found = clear[:, None] * _overlaps(before, after, (begin, end), every)
         motors = np.minimum(np.exp(FEWER_MOTORS * (math.log(SMALL_KW) - LOW - BIN * tops)), 1.0)
         # what stands there far more often is another one, if it may have drifted there: beside it none would be seen
         often, most = after[tops[:, None] + np.arange(len(GRID))].max(axis=1), ALIKE_RATES * sides.longer
@@ -330,7 +332,7 @@ class _Appliances:
             found[k] /= 1.0 + motors[k] * np.maximum(over - 1.0, 0.0)
         near = found[:, (REACH - NEAR) // every : (REACH + NEAR) // every + 1].max(axis=1, keepdims=True)
         # nothing farther away is heard more than what is near, nor a few steps as if they were most of them
-        usual = STEP_WORTH * sides.longer / (1.0 + sides.longer) / ALIKE_RATES
+        usual = sides.longer / (1.0 + sides.longer) / ALIKE_RATES
         whole = np.maximum(np.maximum(near, usual * steps[:, None]), 1e-9)
         found = np.minimum(found, near) * np.minimum(1.0, MOST_HEARD / whole)
         by_motors = round(-2.0 * sides.volts_change / BIN) if sides.volts else 0

@@ -534,3 +534,17 @@ def test_a_meter_of_twice_or_half_as_much_is_found(gain):
     assert abs(found.change.day - found.begins[0] - 130) <= 3
     shift, sd = contrast(found, 130)
     assert abs(shift - math.log1p(gain)) <= 2.0 * sd
+
+
+def test_two_appliances_seldom_used_tell_a_tenth_together_and_one_alone_does_not():
+    def likelier(both, seed):
+        rng = np.random.default_rng(seed)
+        day = np.sort(rng.integers(0, 240, 80))
+        one = rng.random(len(day)) < 0.5
+        moved = 0.095 * ((one | both) & (day >= 120))
+        log_kw = np.log(np.where(one, 1.5, 2.9)) + moved + rng.normal(0, 0.03, len(day))
+        seen = Switching(day, log_kw, np.ones(len(day), dtype=np.int64), 0.004, 0.3, True, 0, 239)
+        return gain_signal(seen, [120]).at_dates[0].likelier
+
+    assert min(likelier(True, seed) for seed in range(6)) > 10.0
+    assert max(likelier(False, seed) for seed in range(6)) < 3.0
