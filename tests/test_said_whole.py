@@ -28,7 +28,7 @@ from reconcile.report.views.asking_view import coming_back, phone_lines
 from reconcile.report.views.first_view import causes_told, decision_name, figures_beside, since_line
 from reconcile.report.views.letter_view import letter
 from reconcile.report.views.view import view
-from reconcile.result import Reconciliation
+from reconcile.result import Cause, Reconciliation
 from reconcile.rounding import as_parts
 from reconcile.say import Voice
 from reconcile.texts import tell
@@ -330,6 +330,18 @@ def test_a_load_of_the_summer_alone_sends_nobody_to_look_at_the_heating() -> Non
     summer = replace(load, code="timed-load", since=date(2025, 6, 9), until=date(2025, 9, 23))
     situation = SimpleNamespace(house=heats, leading=summer, weights={State.WEATHER: 0.25})
     assert weather_look(cast(Situation, situation)) == []
+
+
+@pytest.mark.parametrize(("month", "watts", "looks"), [(12, 2700.0, 1), (12, 150.0, 0), (6, 2700.0, 0)])
+def test_a_large_load_that_began_in_the_cold_sends_to_the_thermostat(month: int, watts: float, looks: int) -> None:
+    """Backup heat stood as a load round the clock, and sent to the breakers and nobody to look at AUX or EM HEAT."""
+    loads = (Load("heat pump", watts=3000.0, follows="heating"),)
+    house = replace(sample("all_well"), heating_fuel="electric", loads=loads)
+    load = Cause("constant-load", 1.0, date(2024, month, 9), watts, "W")
+    situation = SimpleNamespace(house=house, leading=load, weights={}, voice=Voice())
+    found = weather_look(cast(Situation, situation))
+    assert [step.code for step in found] == ["heating-look"] * looks
+    assert all("EM HEAT" in step.text for step in found)
 
 
 def test_nothing_on_a_page_is_written_between_backticks_and_what_may_be_left_out_is_called_so() -> None:

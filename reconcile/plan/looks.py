@@ -21,6 +21,10 @@ from reconcile.result import Step
 LOOKED_AT = 0.1
 """Chance of more heating or cooling from which a look at it is asked for (our choice: it costs nothing)."""
 
+LIKE_HEAT_WATTS = 500.0
+"""Mean watts of a load that began in the cold from which it may be heat, whatever its chance by the bills: elements are
+of 1,000 W and more, and on for half of a cold day (our choice: a look costs nothing, the breakers an afternoon)."""
+
 OWN = ("heating-rise", "cooling-rise")
 ALIKE = ("constant-load", "timed-load", "meter-step")
 """Causes that a heat pump on its backup heat is easily taken for."""
@@ -36,11 +40,16 @@ def _heating(house: House) -> str:
 def weather_look(situation: Situation) -> list[Step]:
     """Return the look at the heating or the cooling, where one is worth it."""
     cause = situation.leading
-    if cause is None or situation.weights.get(State.WEATHER, 0.0) < LOOKED_AT:
+    if cause is None:
         return []
     heats = any(load.follows == "heating" for load in situation.house.loads)
     cold = SEASONS["heating"].intersection(months_of(situation.house, cause))
-    if cause.code not in OWN and not (heats and cold and cause.code in ALIKE):
+    alike = bool(heats and cold and cause.code in ALIKE)
+    in_the_cold = cause.since is not None and cause.since.month in SEASONS["heating"]
+    like_heat = alike and in_the_cold and cause.unit == "W" and (cause.size or 0.0) >= LIKE_HEAT_WATTS
+    if not like_heat and situation.weights.get(State.WEATHER, 0.0) < LOOKED_AT:
+        return []
+    if cause.code not in OWN and not alike:
         return []
     code = "cooling-look" if cause.code == "cooling-rise" else _heating(situation.house)
     until = cause.until if cause.code in OWN else None  # the day on which it was over by the data
