@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from reconcile.clock import day_numbers
 from reconcile.distributions import MEDIAN_TO_SD, middle
 from reconcile.house import House
-from reconcile.interval.day_fits import fitted, gain_of
+from reconcile.interval.day_fits import fitted, gain_of, scan_of
 from reconcile.interval.hour_blocks import by_day
 from reconcile.interval.weather_hours import COOLING_C, HEATING_C, Days, days_of, weather_curve
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of, scatter
@@ -44,9 +44,10 @@ SOME_PART = 0.3
 OWN_SHARE = 0.12
 """How far the heating of a day scatters by sun, wind and settings, as a part of it (our own judgement)."""
 
-LEAST_CHANGE, LEAST_SDS = 0.8, 3.0
-"""Least change of heating for the same weather that is dated, as a part of it, and in standard uncertainties (our own
-judgement; smaller ones are heard all the same)."""
+LEAST_CHANGE, LEAST_TOLD, LEAST_SDS = 0.8, 0.3, 3.0
+"""Least change of heating for the same weather that is dated, as a part of it; the same where the days tell it from a
+load and from a change of all use; and in standard uncertainties (our own judgement; smaller ones are heard all the
+same)."""
 
 WINTER_SD = 0.08
 """How far one winter's, or one summer's, use for a degree differs from the next, as a part of it (our own judgement:
@@ -60,6 +61,9 @@ judgement)."""
 SURE_SDS = 4.0
 """Standard uncertainties by which the days of a spell must go steeper with the weather than usual (our own
 judgement)."""
+
+MOST_LEAD = 20.0
+"""Log likelihood that days say at the most (our own choice: beyond doubt, and no more)."""
 
 ABOUT = 0.8
 """Part of what a change of all use explains that a change with the weather must explain, at the least: days in winter
@@ -115,6 +119,8 @@ class Spell:
     end: int | None
     size: float
     sure: bool
+    lead: float = 0.0
+    """By how much the days say so, against a load that is the same every day, in log likelihood."""
     guests: bool = False
     """Over, no more than people may take, resting now and then, and no steeper with the weather: as well visitors."""
 
@@ -275,7 +281,7 @@ class _Daily:
         part = self.usual[side]
         everything = np.maximum(design @ np.linalg.lstsq(design, self.watts, rcond=None)[0], 0.0)
         enough = _enough(self._some(side))
-        tried = [(column, _scan(design, weight, self.watts, column)) for column in self._shapes(side)]
+        tried = [(column, scan_of(design, weight, self.watts, column)) for column in self._shapes(side)]
         (most, begin, end), column, scan = max(
             ((scan.most(enough), column, scan) for column, scan in tried), key=lambda one: one[0][0]
         )
@@ -287,17 +293,20 @@ class _Daily:
         size, sd, memory = fitted(np.column_stack([design, added]), weight, self.watts)
         scale = float(column[inside].sum()) / max(float(part[inside].sum()), 1e-9)
         size, sd = size * scale, sd * scale
-        if size < LEAST_CHANGE or size < LEAST_SDS * math.hypot(sd, WINTER_SD):
+        if size < LEAST_TOLD or size < LEAST_SDS * math.hypot(sd, WINTER_SD):
             return None
         own = gain_of(design, weight, self.watts, [np.where(inside, one, 0.0) for one in self._bent(side)])
         alike, all_use = (
-            float(_scan(design, weight, self.watts, z).gain.max()) for z in (np.ones(len(part)), everything)
+            float(scan_of(design, weight, self.watts, z).gain.max()) for z in (np.ones(len(part)), everything)
         )
         stops = self._stops(side, inside)
         own = max(own, most)
+        clear = own - BETTER * memory >= max((1.0 + NEARLY) * alike, all_use)
+        if size < LEAST_CHANGE and not clear:
+            return None
         if own < ABOUT * all_use or (not stops and own < (1.0 - NEARLY) * alike - BETTER * memory):
             return None
-        low, high = scan.dates(begin, end, DATE_LIMIT * memory)
+        low, high = scan.dates(begin, end, DATE_LIMIT * memory, 2 * WINDOW_DAYS)
         nothing_after = end == len(part) or self._some(side)[end:].sum() < SHORTEST_DAYS
         lasts = nothing_after or scan.gain[begin, -1] >= most - DATE_LIMIT * memory
         until = None if lasts else int(self.days[end])
@@ -307,7 +316,9 @@ class _Daily:
         if lasts and (own < all_use or not self._met_before(side, inside)):
             return None
         sure = own >= (1.0 + NEARLY) * alike + BETTER * memory or stops or self._follows(side, inside, weight)
-        return Spell(side, int(self.days[begin]), int(self.days[low]), int(self.days[high]), until, size, sure, guests)
+        lead = min(max(0.5 * (own - max(alike, same)) / memory, 0.0), MOST_LEAD)
+        first, last = int(self.days[low]), int(self.days[high])
+        return Spell(side, int(self.days[begin]), first, last, until, size, sure, lead, guests)
 
     def _met_before(self, side: Side, inside: Bools) -> bool:
         """Whether days outside of a spell that lasts were about as cold, or hot: else it may as well be the meter."""
@@ -395,26 +406,6 @@ class _Daily:
         return self.usual["cooling" if side == "heating" else "heating"]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Scan:
-    """By how much a pattern from one day to before another fits better, shape (n, n + 1) (chi-square)."""
-
-    gain: Floats
-    size: Floats
-
-    def most(self, enough: Bools) -> tuple[float, int, int]:
-        """By how much the rise that fits best does, its first place and the one after its last; of those marked."""
-        gain = np.where(enough & (self.size > 0.0), self.gain, -1.0)
-        begin, end = divmod(int(np.argmax(gain)), gain.shape[1])
-        return float(gain[begin, end]), begin, end
-
-    def dates(self, begin: int, end: int, cost: float) -> tuple[int, int]:
-        """First and last begin that fit nearly as well."""
-        near = np.flatnonzero(self.gain[:, end] >= self.gain[begin, end] - cost)
-        near = near[np.abs(near - begin) <= 2 * WINDOW_DAYS]
-        return int(near[0]), int(near[-1])
-
-
 def _enough(some: Bools) -> Bools:
     """Mark the stretches with enough days of the season inside and outside, shape (n, n + 1)."""
     count = np.concatenate([[0], np.cumsum(some)])
@@ -422,24 +413,3 @@ def _enough(some: Bools) -> Bools:
     before = count[:-1, None] >= SHORTEST_DAYS  # what was there from the first day on is the usual
     enough: Bools = before & (inside >= SHORTEST_DAYS) & (count[-1] - inside >= LEAST_SEASON_DAYS)
     return enough
-
-
-def _scan(design: Floats, weight: Floats, watts: Floats, column: Floats) -> _Scan:
-    """Fit a pattern that acts from one day to before another, for all of them, beside the usual day."""
-    root = np.sqrt(weight)
-    white, _ = np.linalg.qr(design * root[:, None])
-    left = watts * root - white @ (white.T @ (watts * root))
-    own = column * root
-    pull = np.concatenate([[0.0], np.cumsum(own * left)])
-    square = np.concatenate([[0.0], np.cumsum(own**2)])
-    shared = np.concatenate([np.zeros((1, white.shape[1])), np.cumsum(white * own[:, None], axis=0)])
-    gain = pull - pull[:-1, None]
-    norm, ones = np.einsum("ij,ij->i", shared, shared), np.ones(len(square))
-    # what is left of each sum of squares beside the usual day
-    begins, ends = np.column_stack([2.0 * shared, -square - norm, ones]), np.column_stack([shared, ones, square - norm])
-    length = begins[:-1] @ ends.T
-    # below nothing where the end is not after the begin
-    length[length <= 0.01 * float(square[-1])] = np.inf
-    size = np.divide(gain, length, out=length)
-    gain *= size
-    return _Scan(gain, size)

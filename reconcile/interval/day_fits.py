@@ -7,7 +7,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.records import dataclass
+
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 MOST_MEMORY = 4.0
 """How much more the mean of days scatters than their number says, at the most: days are like their neighbors."""
@@ -37,3 +40,44 @@ def fitted(design: Floats, weight: Floats, watts: Floats, at: int = -1) -> tuple
     like = float(left[1:] @ left[:-1]) / max(float(left @ left), 1e-12)
     memory = float(np.clip((1.0 + like) / max(1.0 - like, 0.1), 1.0, MOST_MEMORY)) * max(scale, 1.0)
     return float(solved[at]), math.sqrt(max(float(inverse[at, at]), 0.0)), memory
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scan:
+    """By how much a pattern from one day to before another fits better, shape (n, n + 1) (chi-square)."""
+
+    gain: Floats
+    size: Floats
+
+    def most(self, enough: Bools) -> tuple[float, int, int]:
+        """By how much the rise that fits best does, its first place and the one after its last; of those marked."""
+        gain = np.where(enough & (self.size > 0.0), self.gain, -1.0)
+        begin, end = divmod(int(np.argmax(gain)), gain.shape[1])
+        return float(gain[begin, end]), begin, end
+
+    def dates(self, begin: int, end: int, cost: float, reach: int) -> tuple[int, int]:
+        """First and last begin within some days that fit nearly as well."""
+        near = np.flatnonzero(self.gain[:, end] >= self.gain[begin, end] - cost)
+        near = near[np.abs(near - begin) <= reach]
+        return int(near[0]), int(near[-1])
+
+
+def scan_of(design: Floats, weight: Floats, watts: Floats, column: Floats) -> Scan:
+    """Fit a pattern that acts from one day to before another, for all of them, beside the usual day."""
+    root = np.sqrt(weight)
+    white, _ = np.linalg.qr(design * root[:, None])
+    left = watts * root - white @ (white.T @ (watts * root))
+    own = column * root
+    pull = np.concatenate([[0.0], np.cumsum(own * left)])
+    square = np.concatenate([[0.0], np.cumsum(own**2)])
+    shared = np.concatenate([np.zeros((1, white.shape[1])), np.cumsum(white * own[:, None], axis=0)])
+    gain = pull - pull[:-1, None]
+    norm, ones = np.einsum("ij,ij->i", shared, shared), np.ones(len(square))
+    # what is left of each sum of squares beside the usual day
+    begins, ends = np.column_stack([2.0 * shared, -square - norm, ones]), np.column_stack([shared, ones, square - norm])
+    length = begins[:-1] @ ends.T
+    # below nothing where the end is not after the begin
+    length[length <= 0.01 * float(square[-1])] = np.inf
+    size = np.divide(gain, length, out=length)
+    gain *= size
+    return Scan(gain, size)

@@ -34,7 +34,8 @@ KWH_PER_DAY = 0.024
 
 def seen_of(side: ByDegree, spell: Spell) -> Seen:
     """Bring a spell into the form of evidence."""
-    return Seen(spell.size, spell.sure, side.days + date(1970, 1, 1).toordinal(), side.more)
+    days = side.days + date(1970, 1, 1).toordinal()
+    return Seen(spell.size, spell.sure, days, side.more, spell.lead)
 
 
 def times_apart(daily: DailyUse) -> tuple[Evidence, ...]:

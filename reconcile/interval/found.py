@@ -104,6 +104,8 @@ class Seen:
     more: NDArray[np.float64]
     """What came on top of the usual in each [W], shape (n,); of times with nobody at home, the part of it that was
     lacking."""
+    lead: float = 0.0
+    """Log likelihood by which the days say so, against a load that is the same every day."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

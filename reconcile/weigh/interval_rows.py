@@ -96,7 +96,8 @@ def spells_seen(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> li
         more = 0.024 * added / np.maximum(count, 1)
         if more.any():
             end = np.inf if until is None else float(until.toordinal())
-            found.append(SpellSeen(signal.kind, float(onset.toordinal()), end, more / seen.size, seen.sure))
+            day = float(onset.toordinal())
+            found.append(SpellSeen(signal.kind, day, end, more / seen.size, seen.sure, seen.lead))
     return found
 
 

@@ -53,6 +53,10 @@ CREEPING_KINDS = ("meter-drift", "meter-slowing")
 LATE_WINDOW = 4
 """Longest time for which a load that has not gone yet may still be one for a season."""
 
+SAME_EVERY_DAY, SPELL_DAYS = ("constant-load", *TIMED_KINDS), 31.0
+"""Loads that a spell of more heating or cooling is held against day by day, where they begin so near to it [d]: of a
+bill it is not known when in it a load began."""
+
 SEEN_LIFT = 120.0
 """By how much days that show it multiply the chance of more heating or cooling for a time (our choice)."""
 
@@ -77,6 +81,8 @@ class SpellSeen:
     end: float
     kwh_a_day: Floats
     sure: bool
+    lead: float
+    """Log likelihood by which its days tell it from a load that is the same every day."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -179,7 +185,7 @@ def places(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: Da
         start=start,
         end=_whole(rows, "end"),
         full=full,
-        log_odds=np.concatenate([_log_odds(row, events, exchanges) for row in rows]),
+        log_odds=np.concatenate([_log_odds(row, events, exchanges) - _told_apart(row, seen.spells) for row in rows]),
         dated=np.isin(start, told) | (full < closes),
         persistent=sum(counts[:persistent]),
     )
@@ -343,6 +349,15 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
         chance = np.where(np.isin(start, exchanges), np.maximum(chance, usual * WORK_LIFT), chance)
     odds: Floats = np.log(chance / (1.0 - chance))
     return odds
+
+
+def _told_apart(row: _Rows, spells: Sequence[SpellSeen]) -> Floats:
+    """Log likelihood by which days speak against loads that are the same every day and began as a spell did."""
+    out = np.zeros(len(row.start))
+    if row.kind in SAME_EVERY_DAY:
+        for spell in spells:
+            out = np.where(np.abs(row.start - spell.begin) <= SPELL_DAYS, np.maximum(out, spell.lead), out)
+    return out
 
 
 def _whole(rows: Sequence[_Rows], name: str) -> Floats:

@@ -58,6 +58,26 @@ def test_heat_that_follows_the_cold_is_no_guests(seed):
     assert heating.spell is not None
 
 
+@pytest.mark.parametrize(("seed", "share"), [(0, 0.6), (2, 0.45)])
+def test_half_more_heat_is_told_with_its_day_where_the_days_follow_the_cold(seed, share):
+    """Only a change of 80 % was; the half more stood as a load round the clock, or as one of a season."""
+    since = slice(180, DAYS)
+    house = gas_house(seed, lambda mean_c: share * 60.0 * np.maximum(16.0 - mean_c, 0.0), since, 60.0)
+    heating = next(side for side in by_degree(house, ZoneInfo(house.timezone)) if side.side == "heating")
+    assert heating.spell is not None
+    assert as_day(heating.spell.begin) == FIRST + timedelta(days=180)
+    assert abs(heating.spell.size - share) <= 0.12
+    assert heating.spell.lead >= 10.0
+
+
+def test_a_meter_that_counts_half_more_is_no_heating():
+    house = gas_house(0, lambda mean_c: 0.0 * mean_c, a_kelvin=60.0)
+    kwh = house.interval.kwh.copy()
+    kwh[24 * 180 :] *= 1.5
+    house = replace(house, interval=replace(house.interval, kwh=kwh))
+    assert all(side.spell is None for side in by_degree(house, ZoneInfo(house.timezone)))
+
+
 def test_guests_stand_among_the_busy_days_and_what_is_usual_is_that_much_more():
     house = gas_house(0, lambda mean_c: np.full(len(mean_c), 430.0))
     heating = next(side for side in by_degree(house, ZoneInfo(house.timezone)) if side.side == "heating")
