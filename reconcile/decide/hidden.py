@@ -55,12 +55,12 @@ def hidden_percent(house: House, case: Case, visible_percent: float | None) -> f
     return hidden if hidden >= (HIDES_PERCENT if house.interval is None else HIDES_WITH_HOURS_PERCENT) else None
 
 
-def season_hides(house: House, case: Case, hidden: Sequence[HiddenWeather]) -> tuple[HiddenWeather, ...]:
+def season_hides(case: Case, hidden: Sequence[HiddenWeather]) -> tuple[HiddenWeather, ...]:
     """Return of heating and cooling what takes so much in its season that it is worth saying how much could hide.
 
-    Hours tell more of both than bills: nothing is said beside them.
+    Hours are no surer of it than bills: a season that took more from its first day is as usual to both.
     """
-    if case.odds is None or house.interval is not None:
+    if case.odds is None:
         return ()
     least = SEASON_HIDES_PERCENT
     return tuple(one for one in hidden if one.of_use_percent is None or one.of_use_percent >= least)

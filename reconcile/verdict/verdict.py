@@ -209,7 +209,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "cannot_tell": case.cannot_tell,
         "hidden_percent": _hidden(given),
         "season_hides": {
-            one.follows: one.more_percent for one in season_hides(given.house, given.case, given.weather_hides)
+            one.follows: one.more_percent for one in season_hides(given.case, given.weather_hides)
         },
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),

@@ -5,13 +5,14 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import numpy as np
+import pytest
 
 import reconcile
-from reconcile.house import Bill, House, Load, Weather
+from reconcile.house import Bill, House, Interval, Load, Weather
 from reconcile.texts.headline_parts import in_season
 
 
-def heated(bills, more=1.0, source="guessed"):
+def heated(bills, more=1.0, source="guessed", hourly=False):
     """A house in order with a heater of unknown hours, billed from April on; ``more`` times from the last fall."""
     dice = np.random.default_rng(11)
     first = date(2023, 4, 1)
@@ -28,7 +29,10 @@ def heated(bills, more=1.0, source="guessed"):
         Bill(first + timedelta(30 * i), first + timedelta(30 * (i + 1)), kwh=float(round(kwh)))
         for i, kwh in enumerate(used)
     )
-    return House("h", rows, loads=loads, weather=Weather(first, warmth))
+    starts = np.datetime64(first) + np.arange(24 * len(days)) * np.timedelta64(1, "h")
+    kwh = np.repeat((9.0 + heat) * np.repeat(used / (9.0 + heat).reshape(bills, 30).sum(axis=1), 30), 24) / 24.0
+    data = Interval(starts.astype("datetime64[s]"), kwh, 3600) if hourly else None
+    return House("h", rows, loads=loads, weather=Weather(first, warmth), interval=data)
 
 
 def heating_of(house):
@@ -36,8 +40,9 @@ def heating_of(house):
     return answer, next(one for one in answer.verdict.weather_could_hide if one.follows == "heating")
 
 
-def test_with_one_winter_an_all_clear_says_how_much_heating_could_hide():
-    answer, hidden = heating_of(heated(13))
+@pytest.mark.parametrize("hourly", [False, True])
+def test_with_one_winter_an_all_clear_says_how_much_heating_could_hide(hourly):
+    answer, hidden = heating_of(heated(13, hourly=hourly))
     assert hidden.more_percent is None or hidden.more_percent > 40.0
     assert "should have used" not in answer.verdict.headline
     assert in_season(answer.voice, {"heating": hidden.more_percent}) in answer.verdict.headline
