@@ -227,7 +227,7 @@ def weigh_pairs(parts: Parts, candidates: Candidates, top: float) -> Paired:
         allowed[:, : len(twice)] &= later if whole else later | ~taken[twice]
         weight = np.zeros((1, 1))
         for way, block in enumerate(blocks):
-            logs, factor = block.logs(at, first, rooms, top)
+            logs, factor = block.logs(slice(begin, end) if whole else at, first, rooms, top)
             more = float(logs.max(initial=-np.inf))
             if more > MOST_LOG:
                 logs[~allowed] = LEAST_LOG
@@ -362,20 +362,21 @@ class Block:
         )  # fmt: skip
 
     @np.errstate(over="ignore")  # one by infinity is as good as nothing
-    def logs(self, rows: Ints, first: int, rooms: Rooms, top: float) -> tuple[Floats32, Floats32]:
+    def logs(self, rows: Ints | slice, first: int, rooms: Rooms, top: float) -> tuple[Floats32, Floats32]:
         """Of some patterns with all from ``first`` on, less ``top``, and what their exponential is to be multiplied by.
 
         Both of shape (m, K - first), K filled up to whole lines.
         """
-        exponent, count, unit = self.exponent, len(rows), self.unit[:, first:]
+        exponent, mine_of, unit = self.exponent, self.unit[:, rows], self.unit[:, first:]
+        count = mine_of.shape[1]
         size = count * unit.shape[1]
         double, single = rooms.double[: 3 * size].reshape(3 * count, -1), rooms.single[: 5 * size].reshape(5, count, -1)
         sine, misfit, left = double.reshape(3, count, -1)
         logs, scale, here, there, odds = single
         mine = np.empty((len(unit), 2 * count))
         cosine, pulled = mine[:, :count], mine[:, count:]
-        cosine[:] = self.unit[:, rows]
-        np.multiply(cosine, self.pull[rows], out=pulled)
+        cosine[:] = mine_of
+        np.multiply(mine_of, self.pull[rows], out=pulled)
         cosine[-1], pulled[-1] = 0.0, 1.0
         np.matmul(mine.T, unit, out=double[: 2 * count])
         np.matmul(self.short[:, rows].T, self.turned[:, first:], out=here)
