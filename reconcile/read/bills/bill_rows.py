@@ -102,12 +102,11 @@ def _by_content(table: Table) -> None:
     """Tell a column ``Reading`` of register values from one of words by what stands in it."""
     for column, other in (("reading_end", "read_type"), ("read_type", "reading_end")):
         cells = [row[column] for row in table.rows if not row.blank(column)] if table.has(column) else []
-        words = [cell for cell in cells if BILLS["read_type"].code(str(cell.value)) is not None]
         if not cells or table.has(other):
             continue
-        if (column == "reading_end" and len(words) == len(cells)) or (
-            column == "read_type" and not words and all(numbers.figure(cell.value) is not None for cell in cells)
-        ):
+        words = (BILLS["read_type"].code(str(cell.value)) is not None for cell in cells)
+        figures = (numbers.figure(cell.value) is not None for cell in cells)
+        if all(words) if column == "reading_end" else not any(words) and all(figures):
             table.rename(column, other)
     _how_read(table)
     _status(table)

@@ -247,15 +247,15 @@ def _months_of_words(table: Table, southern: bool, seasons: dict[int, list[str]]
         if not isinstance(row.value("load"), str):
             continue
         name = row.value("load").strip()
-        by_weather, written = _follows_weather(row), row.value("months")
-        if isinstance(written, str) and by_weather and _only_a_season(written):
+        written = row.value("months")
+        if isinstance(written, str) and _follows_weather(row) and _only_a_season(written):
             table.rows[at] = row.with_value("months", None)
             told[f"{name} runs as the weather asks, in whatever month ({written.strip()})"] = None
         if _filled(row, "months"):
             continue
         for text in (*_clauses(row.value("note")), *_endings(name), *seasons.get(row.number, ())):
             months = months_written(text, southern) if not re.search(r"\d", text) else None
-            if months is not None and by_weather and _only_a_season(text):
+            if months is not None and _follows_weather(row) and _only_a_season(text):
                 told[f"{name} runs as the weather asks, in whatever month ({text})"] = None
                 break
             if months is not None:

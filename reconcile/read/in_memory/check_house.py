@@ -273,8 +273,7 @@ def check_weather(weather: Weather, bills: Sequence[Bill], gate: Gate) -> None:
             column="mean",
             read=shown(float(means[at])),
         )
-    covered = [~np.isnan(weather.between(bill.start, bill.closes)).all() for bill in bills]
-    if bills and not any(covered):
+    if bills and all(np.isnan(weather.between(bill.start, bill.closes)).all() for bill in bills):
         gate.fault(
             f"it covers no billing period: it goes from {weather.first} to {weather.last}, "
             f"the bills from {bills[0].start} to {max(bill.end for bill in bills)}",
