@@ -95,3 +95,11 @@ def test_a_register_run_backwards_is_told_by_the_hours_alone(hourly: House) -> N
     result = reconcile.reconcile(replace(house, bills=tuple(replace(bill, kwh=None) for bill in house.bills)))
     assert [f.key for f in result.findings if f.asks] == ["interval-mismatch/moved"]
     assert "estimated reading" not in letter_text(result)
+
+
+def test_no_bill_is_called_as_usual_where_either_of_two_readings_may_be_wrong(hourly: House) -> None:
+    house = replace(misread(hourly, 11, 1500.0), interval=None)
+    result = reconcile.reconcile(replace(house, bills=tuple(replace(bill, kwh=None) for bill in house.bills)))
+    slips = [replace(f, figures={**f.figures, "moved": None}) for f in result.findings if f.code == "reading-slip"]
+    assert [f.case for f in slips] == ["backwards"]
+    assert "No bill" not in str(figures_beside(replace(result, findings=tuple(slips))))

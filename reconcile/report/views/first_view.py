@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from reconcile.costs import COSTS
-from reconcile.facts import OTHERS, moved_kwh
+from reconcile.facts import OTHERS, moved_kwh, only_moves
 from reconcile.grounds.load_shares import too_large
 from reconcile.kinds import Decision
 from reconcile.money.stake import mean_of
@@ -95,11 +95,12 @@ Beside = list[tuple[str, str]]
 
 
 def _over(result: Reconciliation) -> Beside:
-    """What the bills marked high are over; that none is high only where no rise is left open."""
+    """What the bills marked high are over; that none is high only where no rise is open, and no reading in doubt."""
     three, rise = three_figures(result), lasting_rise(result)
     if result.verdict.over.bills:
         return [(three["kwh"], "over usual"), (three["money"], "over usual")]
-    return [NO_BILL] if rise is None or not rise.kwh else []
+    doubt = any(f.asks and only_moves(f) for f in result.findings)
+    return [NO_BILL] if not doubt and (rise is None or not rise.kwh) else []
 
 
 def _rise(result: Reconciliation) -> Beside:
