@@ -11,11 +11,11 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 BIN = 0.005
-LOW, HIGH = float(np.log(0.05)), float(np.log(12.0))
+LOW, HIGH = float(np.log(0.05)), float(np.log(20.2))
 BINS = int((HIGH - LOW) / BIN)
-"""Histogram of the logarithm of sizes: bins of half a percent, from 0.05 to 12 kW."""
+"""Histogram of the logarithm of sizes: bins of half a percent, from 0.05 to 20 kW."""
 
-SIZE = 1280
+SIZE = 1440
 """Bins of the transform that smooths them: room for what the smoothing spreads, and a product of small primes."""
 
 AT_ONCE = 48
