@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from reconcile.clock import as_day, day_numbers
 from reconcile.house import House, Load
 from reconcile.interval.by_degree import WANDER_SD, Spell
-from reconcile.interval.listed_hours import LISTED_DAYS, by_months, fits, listed_watts
+from reconcile.interval.listed_hours import LISTED_DAYS, by_months, fits, listed_watts, shown_by_night
 from reconcile.interval.night_weather import LEARNT_SHARE, of_nights
 from reconcile.interval.steps import (
     LEAST_STEP_WATTS,
@@ -224,7 +224,6 @@ class _Nights:
     def of(cls, house: House, nights: Lows, by_day: Lows, spells: Sequence[Spell], empty: Spans) -> _Nights:
         days, watts = nights
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
-        listed, seasonal = listed_watts(house.loads, calendar)
         lows = np.interp(days, *by_day)
         weather_days = days_of(house, int(days[0]), int(days[-1]))
         outside = None if weather_days is None else weather_days.at(days - days[0])
@@ -234,6 +233,7 @@ class _Nights:
             watts = lows
             parts, doubt, heated, sides = of_nights(outside, days, np.column_stack([lows, lows]), spells)
         weather = parts[:, 0]
+        listed, seasonal = listed_watts(shown_by_night(house.loads, days, watts - weather), calendar)
         level = watts - weather - listed[days - days[0]]
         steps = np.abs(np.diff(listed)) + np.abs(np.diff(seasonal))
         moves = [(int(days[0]) + int(i) + 1, float(steps[i])) for i in np.flatnonzero(steps)]

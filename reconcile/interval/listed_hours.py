@@ -31,6 +31,11 @@ LEAST_OF_IT = 0.25
 ALL_DAY_HOURS = 20.0
 """Hours a day from which a listed load runs by night as well [h/d]; of the others only their owner knows."""
 
+SHOWN_SHARE, LEAST_BESIDE = 0.5, 7
+"""A listed load that comes and goes, and should run by night, is heard where the nights with it stand above those
+beside by this part of its watts, of at least so many nights each (our own judgement: a dehumidifier told with its hours
+of July rests in May)."""
+
 LIKE_SHARE = 0.5
 """A block of hours is a listed load's where its watts are this near, as a part of them (our own judgement)."""
 
@@ -55,6 +60,37 @@ def listed_watts(loads: tuple[Load, ...], calendar: list[date]) -> tuple[Floats,
         elif not here.all():
             part += watts
     return all_day, part
+
+
+def shown_by_night(loads: tuple[Load, ...], days: Ints, watts: Floats) -> tuple[Load, ...]:
+    """Return the listed loads without those that come and go while the nights do not rise with them.
+
+    Parameters
+    ----------
+    days : ndarray of int64, shape (n,)
+        Nights, since 1970-01-01, in order [d].
+    watts : ndarray, shape (n,)
+        Low power of each, less the weather's part [W].
+
+    Examples
+    --------
+    >>> fan = Load("Attic fan", watts=400.0, run_hours=24.0, months=frozenset({5, 6, 7, 8, 9}))
+    >>> nights = np.arange(19800, 20165)
+    >>> shown_by_night((fan,), nights, np.full(365, 200.0))
+    ()
+    >>> len(shown_by_night((fan,), nights, np.where((nights >= 19844) & (nights < 19997), 600.0, 200.0)))
+    1
+    """
+    calendar, kept = [as_day(int(day)) for day in days], []
+    for load in loads:
+        here = np.array([_there(load, day) for day in calendar])
+        mean = listed_watts((load,), calendar)[0].max(initial=0.0)
+        near = np.abs(days[~here][:, None] - days[here]).min(axis=1, initial=MONTH_OFF * 99) <= 2 * MONTH_OFF
+        inside, beside = watts[here], watts[~here][near]
+        told = mean > 0.0 and min(len(inside), len(beside)) >= LEAST_BESIDE
+        if not told or np.median(inside) - np.median(beside) >= SHOWN_SHARE * mean:
+            kept.append(load)
+    return tuple(kept)
 
 
 def by_months(loads: tuple[Load, ...], days: Ints, changes: Sequence[tuple[int, float]]) -> Floats:

@@ -20,9 +20,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 LEAST_KW, MOST_KW = 0.06, 18.0
-"""Steps looked at: a refrigerator is the smallest that runs the year round, and a car's charger, on a meter half as fast
-again, the largest [kW] (our own judgement: chargers at home draw 7 to 12 kW; what the upper limit cuts off on one side of
-a change alone would look as if it had been replaced)."""
+"""Steps looked at: a refrigerator is the smallest that runs the year round, and a car's charger, on a meter half as
+fast again, the largest [kW] (our own judgement: chargers at home draw 7 to 12 kW; what the upper limit cuts off on one
+side of a change alone would look as if it had been replaced)."""
 
 SHORT_STEP_SECONDS, LEAST_KW_LONG = 900.0, 0.4
 """Length of intervals up to which the small ones are heard [s], and the least step heard in longer ones [kW]: the mean

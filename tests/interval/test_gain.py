@@ -53,6 +53,17 @@ def test_steps_are_those_that_were_made():
     assert abs(int(seen.sign.sum())) <= 1
 
 
+def test_the_steps_of_a_car_s_charger_are_heard_on_a_meter_that_counts_half_more():
+    kw = np.full(4000, 0.2)
+    for at in range(100, 3900, 200):
+        kw[at : at + 80] += 7.2
+    made = replace(home(), watts={}, base=1000.0 * np.resize(kw, DAYS * homes.DAY))
+    seen = switching(homes.metered(made, 5, gain=0.5, since=120), homes.ZONE)
+    after = np.exp(seen.log_kw[seen.day > seen.first + 121])
+    assert len(after) > 50
+    assert_allclose(after, 10.8, rtol=0.05, atol=0)
+
+
 @pytest.mark.parametrize("shift", [-0.15, 0.0, 0.0953])
 def test_a_shift_of_all_sizes_is_measured(shift):
     rng = np.random.default_rng(3)

@@ -117,6 +117,13 @@ def test_a_listed_season_is_not_an_onset():
     assert unlisted is None or unlisted.day.year == 2025  # without the list only a year before can tell
 
 
+def test_a_listed_season_that_the_nights_do_not_show_is_taken_out_of_none():
+    fan = Load("Dehumidifier", watts=541.0, run_hours=22.6, months=frozenset({5, 6, 7, 8, 9}))
+    base = looked_at(made_house(loads=(fan,)))
+    assert base.steps == ()
+    assert np.ptp(base.value) < 60.0
+
+
 def test_weather_is_not_taken_for_a_step():
     rng = np.random.default_rng(3)
     mean_c = 10 + 14 * np.sin(np.arange(300) / 50) + rng.normal(0, 2, 300)
