@@ -166,6 +166,20 @@ def with_load(made: Home, watts: float, since: int) -> Home:
     return replace(made, extra=extra)
 
 
+def with_runs(made: Home, watts: float, since: int, seed: int = 0, element: float = 4500.0) -> Home:
+    """Hot water that runs off from a day on: its element goes on and off day and night, about every two hours."""
+    rng = np.random.default_rng([15, seed])
+    every = rng.uniform(80, 160, len(made.seconds) // 80)
+    on = np.rint(np.cumsum(every)).astype(int)
+    on, every = on[on < len(made.seconds)], every[: np.count_nonzero(np.cumsum(every) < len(made.seconds))]
+    edges = np.zeros(len(made.seconds) + 1)
+    for at, length in zip(on, np.rint(every * watts / element).astype(int), strict=False):
+        edges[at] += element
+        edges[min(at + length, len(made.seconds))] -= element
+    extra = np.where(np.arange(len(made.seconds)) >= since * DAY, np.cumsum(edges)[:-1], 0.0)
+    return replace(made, extra=extra)
+
+
 def with_growth(made: Home, watts: float, since: int, days: int) -> Home:
     """A round-the-clock load that grows from a day on for so many days, and stays."""
     extra = watts * np.clip((np.arange(len(made.seconds)) / DAY - since) / days, 0.0, 1.0)

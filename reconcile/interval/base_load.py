@@ -180,7 +180,15 @@ def base_load(
         nothing = np.empty(0, dtype=np.int64)
         floor = float(np.quantile(watts, FLOOR_QUANTILE))
         return BaseLoad(days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0)))
-    nights = _Nights.of(house, (days, watts), lows, spells, empty)
+    return levels(house, (days, watts), lows, dates, spells, empty)
+
+
+def levels(
+    house: House, by_night: Lows, by_day: Lows, dates: Sequence[int], spells: Sequence[Spell], empty: Spans
+) -> BaseLoad:
+    """Look at some power of every night, with that of the days, which dates its steps, as :func:`base_load` does."""
+    days, watts = by_night
+    nights = _Nights.of(house, by_night, by_day, spells, empty)
     since, onset = nights.largest_rise()
     steps = nights.steps(house.loads)
     begins, ends, value, covariance, weather = nights.windows(dates, steps)

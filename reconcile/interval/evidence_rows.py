@@ -10,7 +10,7 @@ import numpy as np
 from reconcile.array_types import Ints
 from reconcile.clock import as_day
 from reconcile.interval.around_clock import ByDay, largest_rise
-from reconcile.interval.base_load import BaseLoad
+from reconcile.interval.base_load import WANDER_DAYS, BaseLoad
 from reconcile.interval.by_degree import ByDegree, Spell
 from reconcile.interval.clock_load import ClockLoad
 from reconcile.interval.daily import DailyUse
@@ -27,6 +27,16 @@ OWN_SD = 0.01
 SEASON_SIZES_SD, SEASON_SIZES_DAYS = 0.08, 90.0
 """How far the sizes of steps wander with the seasons where no appliance stands out among them, and over how many days
 [d] (our own judgement: in a house with strip heat hourly sizes fell by 9 % as a meter turned 12 % fast)."""
+
+RUNS_SHARE = 0.2
+"""How far what goes on and off in the night is from its mean of all hours, as a part of its rise, one standard
+deviation (our own judgement: water that runs off asks for as much heat by night, but a few runs of an element fill a
+night)."""
+
+RUNS_WANDER = 0.25
+"""How far it wanders by itself where it is least, as a part of it, one standard deviation (our own judgement: hands and
+thermostats are less steady than what never rests).
+"""
 
 KWH_PER_DAY = 0.024
 """Energy of a watt in a day [kWh/(W d)]."""
@@ -88,6 +98,25 @@ def _of_base(base: BaseLoad, working: ByDay | None) -> Evidence:
         None if onset is None else onset.high,
         clock_hours=None if working is None else working.clock_hours,
         weather_kwh_per_day=KWH_PER_DAY * base.weather,
+    )
+
+
+def _of_runs(runs: BaseLoad) -> Evidence:
+    rise, onset = runs.value - runs.value.min(), runs.onset
+    middle = np.array((runs.begins + runs.ends) / 2.0, dtype=float)
+    wander = drift(middle, RUNS_WANDER * max(runs.usual_watts + float(runs.value.min()), 0.0), WANDER_DAYS)
+    return Evidence(
+        "night-runs",
+        _days(runs.begins),
+        _days(runs.ends),
+        KWH_PER_DAY * runs.value,
+        # the night's part of what a thermostat's load takes is no surer than so
+        KWH_PER_DAY**2 * (runs.covariance + RUNS_SHARE**2 * np.outer(rise, rise) + wander),
+        KWH_PER_DAY * max(runs.usual_watts, 0.0),
+        None if onset is None else onset.day,
+        None if onset is None else onset.low,
+        None if onset is None else onset.high,
+        weather_kwh_per_day=KWH_PER_DAY * runs.weather,
     )
 
 
@@ -158,6 +187,7 @@ def evidence_of(
     clock: ClockLoad | None = None,
     working: ByDay | None = None,
     degrees: Sequence[ByDegree] = (),
+    runs: BaseLoad | None = None,
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -169,6 +199,8 @@ def evidence_of(
         How the hours of the working day rose with the base load.
     degrees : sequence of ByDegree
         What heating and cooling took for the same weather.
+    runs : BaseLoad or None
+        What the nights hold above their floor.
 
     Returns
     -------
@@ -180,6 +212,8 @@ def evidence_of(
         found.append(_of_gain(gain))
     if base is not None and len(base.value) > 1:
         found.append(_of_base(base, working))
+    if runs is not None and runs.steps:  # where nothing came or went no cause is looked for there
+        found.append(_of_runs(runs))
     if working is not None:
         found.append(_of_working_day(working))
     if clock is not None and len(clock.value) > 1:

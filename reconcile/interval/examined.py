@@ -24,6 +24,7 @@ from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
 from reconcile.interval.listed_hours import begins_then
+from reconcile.interval.night_runs import night_runs
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, RunRead, read_run
 from reconcile.interval.profile import day_profiles
 from reconcile.interval.size_change import GainSignal
@@ -127,6 +128,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     if daily is not None and daily.empty and base is not None and any(step.passed for step in base.steps):
         base = base_load(quiet, cuts, spells, daily.empty)
     working = None if house.generation else by_day(quiet, zone, base)
+    runs = None if house.generation else night_runs(quiet, zone, cuts, spells, () if daily is None else daily.empty)
     if daily is not None and daily.empty and not house.generation:
         degrees = by_degree(quiet, zone, daily.empty)
     if daily is not None:
@@ -146,7 +148,14 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
         degrees=degrees,
         evidence=(
             *evidence_of(
-                gain, base, known or ((plated,) if plated else ()), run, _counts(clock, interval), working, degrees
+                gain,
+                base,
+                known or ((plated,) if plated else ()),
+                run,
+                _counts(clock, interval),
+                working,
+                degrees,
+                runs,
             ),
             *(() if daily is None or house.generation else times_apart(daily)),
         ),

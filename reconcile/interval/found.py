@@ -112,9 +112,10 @@ class Seen:
 class Evidence:
     """What one signal says of causes, in m windows of days, with its known uncertainty."""
 
-    kind: Literal["gain", "registration", "base-load", "clock", "by-day", "heating", "cooling", "away"]
+    kind: Literal["gain", "registration", "base-load", "night-runs", "clock", "by-day", "heating", "cooling", "away"]
     """``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
-    ``base-load``: low power of the nights [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
+    ``base-load``: low power of the nights [kWh/d]. ``night-runs``: what they hold above it
+    [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
     [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].
     ``heating``, ``cooling``: use for the same weather, as a part of the usual less 1, from how days within a window
     differ with their weather. ``away``: nobody at home; no value, but in ``spell`` what each day lacks, as a part."""

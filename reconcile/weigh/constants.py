@@ -213,6 +213,10 @@ IDLE_CHANCE = 0.15
 UNLISTED_RESTS = 0.5
 """The same of a load that is not on the list: it may be one of the day or of the evening (our choice)."""
 
+LEAK_RESTS = 0.8
+"""The same of hot water that runs off: an element of 4 kW rests most of every hour, a heat pump runs through (our
+choice)."""
+
 QUIET_OTHER_WATTS = 25.0
 """What nobody remembers to have left on in a quiet night, one standard deviation [W] (our choice)."""
 

@@ -159,16 +159,16 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     """Turn the signals of interval data into rows.
 
     A meter's error multiplies the house's own appliance steps, a load of known watts and the base load; a load that
-    runs round the clock adds to the base load, as its season has it, and its part to some hours of the day; a load that
-    runs by the clock adds to its hours alone. A load with a thermostat of its own, a habit, the weather and a single
-    bill move none of them.
+    runs round the clock adds to the base load, as its season has it, and its part to some hours of the day, or, with a
+    thermostat of its own, to what the nights hold above it; a load that runs by the clock adds to its hours alone. A
+    habit adds its part to what the nights hold above the base load; the weather and a single bill move none of them.
 
     Parameters
     ----------
     shape : Shape
     """
     meter = kinds_mask(*METER_KINDS, "old-meter-slow")[found.kind_index]
-    steady = kinds_mask(*STEADY_KINDS)[found.kind_index] & ~found.idle
+    steady = kinds_mask(*STEADY_KINDS)[found.kind_index]
     by_clock = kinds_mask("clock-load")[found.kind_index]
     habits = kinds_mask("habit-step", "habit-fall", "house-left")[found.kind_index]
     grows = ~np.isnan(found.full)
@@ -199,12 +199,17 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         size: Floats | float = signal.base_kwh_per_day
         weather = signal.weather_kwh_per_day.T[:, :, None]
         if signal.kind == "base-load":
-            effect[here] = drawn
+            effect[here] = np.where(found.idle, 0.0, drawn)
             if signal.clock_hours is not None and signal.onset is not None:
                 # all of it in some hours of the night, that much more there
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
             size, weather = _nights_at_rest(signal, share - until)
+            noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
+        elif signal.kind == "night-runs":
+            # what rests in every hour is above the floor alone
+            size, weather = _nights_at_rest(signal, share - until)
+            effect[here] = np.where(found.idle, drawn, 0.0) + np.where(habits, size * share, 0.0)
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
         elif signal.kind == "clock":
             end = float("inf") if signal.until is None else float(signal.until.toordinal())

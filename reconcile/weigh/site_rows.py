@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile import kinds
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
 from reconcile.meter.observation import Observation
@@ -30,7 +31,7 @@ METER_KINDS = (
     *CREEPING_KINDS,
 )
 CONSTANT_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "load-gone", "unlisted")
-RESTING_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "unlisted")
+RESTING_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,19 +124,26 @@ def site_rows(
     return SiteRows(residual, factors, noise, effect, turned, night, once)
 
 
-def idle_copies(found: Patterns) -> Patterns:
-    """Add to every round-the-clock load one that happens to rest while the night is read.
+def idle_copies(found: Patterns, *also: str) -> Patterns:
+    """Add to every round-the-clock load one that happens to rest while the night is read, or rests in every hour.
 
     A pump, a heat tape or a hot tub goes by its own thermostat: a quiet night speaks against it and does not exclude
     it.
+
+    Parameters
+    ----------
+    *also : str
+        Further kinds.
     """
     p, count = found.persistent, len(found.kind)
-    constant = np.flatnonzero(kinds_mask(*RESTING_KINDS)[found.kind_index])
+    constant = np.flatnonzero(kinds_mask(*RESTING_KINDS, *also)[found.kind_index])
     order = np.concatenate([np.arange(p), constant, np.arange(p, count)])
     idle = np.zeros(len(order), dtype=bool)
     idle[p : p + len(constant)] = True
     log_prior = found.log_prior[order]
-    rests = np.where(kinds_mask("unlisted")[found.kind_index], k.UNLISTED_RESTS, k.IDLE_CHANCE)[order]
+    rests = np.full(len(kinds.PATTERNS), k.IDLE_CHANCE)
+    rests[kinds_mask("unlisted")], rests[kinds_mask("hot-water-leak")] = k.UNLISTED_RESTS, k.LEAK_RESTS
+    rests = rests[found.kind_index[order]]
     log_prior[idle] += np.log(rests[idle])
     log_prior[constant] += np.log(1.0 - rests[constant])
     acting = found.acting

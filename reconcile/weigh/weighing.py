@@ -124,7 +124,7 @@ class Weighing:
 
         Zero where no such night was read: only then is it known to run round the clock.
         """
-        if not self.found.idle.any():
+        if not (self.found.idle & self.kinds("unlisted")).any():
             return 0.0
         mine, others = self.kinds("unlisted") & ~self.found.idle, self.kinds(*beside)
         posterior = self.posterior
@@ -291,7 +291,9 @@ def _weigh(
     deep = triples_of if len(residual) >= 12 else 0
     usable = [o for o in beside.observations if o.kind != "main-off"]
     if any(o.kind == "quiet" for o in usable):
-        found = idle_copies(found)
+        found = idle_copies(found, "unlisted")
+    elif any(signal.kind == "night-runs" for signal in beside.evidence):
+        found = idle_copies(found, "load-gone")
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)

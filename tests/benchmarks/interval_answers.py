@@ -4,7 +4,8 @@
     python tests/benchmarks/interval_answers.py --real                one real home's minutes, no list and no weather
 
 Each account has about fifteen monthly bills, and interval data for all but the first two. One change is put in at a
-date drawn at random; ``exchange`` tells the household's diary of a meter exchanged that day. *Found*: the right cause
+date drawn at random; ``exchange`` tells the household's diary of a meter exchanged that day, ``runs`` is an element that goes
+on and off day and night. *Found*: the right cause
 has one half or more and leads; *.9*: it has nine tenths; *near*: of the found ones, dated within 3 days; *false*: a
 meter cause over .2 where the meter is right. The real home is read as ``interval_signals.py`` says.
 """
@@ -40,7 +41,7 @@ METER = ("meter-step", "meter-always", "meter-low", "old-meter-slow")
 FALSE_OVER = 0.2
 USUAL = (
     "as it is", "meter 5", "meter 10", "meter 20", "meter 10 exchange", "meter 20 exchange", "load 100", "load 200",
-    "load 400", "timed 1000", "timed 500",
+    "load 400", "runs 400", "timed 1000", "timed 500",
 )  # fmt: skip
 ALWAYS = ("heater as it is", "always 20")
 """A water heater of 4,500 W on the list, its watts within 5 %; the meter right, or a fifth fast since ever."""
@@ -66,7 +67,7 @@ def parts_of(kind: str) -> tuple[float, float]:
     """Gain of the meter and watts of the load that a kind's name says."""
     words = kind.split()
     wrong = words[0] in ("meter", "always")
-    return (float(words[1]) / 100.0 if wrong else 0.0), (float(words[1]) if words[0] == "load" else 0.0)
+    return (float(words[1]) / 100.0 if wrong else 0.0), (float(words[1]) if words[0] in ("load", "runs") else 0.0)
 
 
 def simulated(kind: str, minutes: int, count: int, volts: bool = False, start: int = 0) -> Iterator[Case]:
@@ -87,7 +88,7 @@ def simulated(kind: str, minutes: int, count: int, volts: bool = False, start: i
         if kind.startswith("timed"):
             made = homes.with_timed(made, float(kind.split()[1]), clock_of(seed), day)
         elif watts:
-            made = homes.with_load(made, watts, day)
+            made = homes.with_runs(made, watts, day, seed) if "runs" in kind else homes.with_load(made, watts, day)
         elif kind == "replaced":
             names = [name for name in made.watts if name != "refrigerator"]
             made = homes.replaced(made, names[int(rng.integers(len(names)))], float(rng.choice([0.85, 1.1, 1.2])), day)

@@ -57,6 +57,15 @@ def test_a_load_round_the_clock_is_named_and_dated(seed):
     assert 160.0 <= causes["constant-load"].size <= 240.0
 
 
+@pytest.mark.parametrize(("seed", "minutes"), [(1, 15), (8, 60)])
+def test_an_element_that_goes_on_and_off_day_and_night_is_a_load_and_no_habit(seed, minutes):
+    causes, _ = told(homes.with_runs(home(seed), 400.0, SINCE, seed), seed, minutes=minutes)
+    assert causes["constant-load"].probability >= 0.9
+    assert off_days(causes["constant-load"], seed) <= 7
+    assert causes["constant-load"].size_low <= 400.0 <= causes["constant-load"].size_high
+    assert chance(causes, "habit-step", *METER) < 0.2
+
+
 @pytest.mark.parametrize(("seed", "watts", "since", "days"), [(20, 600.0, 150, 180), (23, 300.0, 200, 120)])
 def test_a_load_that_grew_and_stayed_is_told_with_what_it_draws_now(seed, watts, since, days):
     causes, _ = told(homes.with_growth(home(seed), watts, since, days), seed, minutes=30)
