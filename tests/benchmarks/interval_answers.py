@@ -5,8 +5,9 @@
 
 Each account has about fifteen monthly bills, and interval data for all but the first two. One change is put in at a
 date drawn at random; ``exchange`` tells the household's diary of a meter exchanged that day, ``runs`` is an element
-that goes on and off day and night. *Found*: the right cause has one half or more and leads; *.9*: it has nine tenths; *near*: of the found ones, dated within 3 days; *false*: a
-meter cause over .2 where the meter is right. The real home is read as ``interval_signals.py`` says.
+that goes on and off day and night. *Found*: the right cause has one half or more and leads; *.9*: it has nine tenths;
+*near*: of the found ones, dated within 3 days; *false*: a meter cause over .2 where the meter is right. The real home
+is read as ``interval_signals.py`` says.
 """
 
 from __future__ import annotations
