@@ -47,6 +47,11 @@ COMES_WITH = 0.3
 deviation (our own judgement): people who live in a house for a season cook in the evening, and leave more on at night.
 """
 
+RUNS_LIFT = 0.3
+"""Part of what goes on and off in the night that may stand in its floor, one standard deviation (our own judgement: in
+hourly data an element's runs fall into most hours).
+"""
+
 WEATHER_SIDES = ("heating", "cooling")
 
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "load-gone", "drift")
@@ -206,6 +211,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
             size, weather = _nights_at_rest(signal, share - until)
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
+            noise[here, here] += _of_runs(evidence, (begins + ends)[:, 0] / 2.0)
         elif signal.kind == "night-runs":
             # what rests in every hour is above the floor alone
             size, weather = _nights_at_rest(signal, share - until)
@@ -254,6 +260,20 @@ def _while_there(evidence: Sequence[Evidence], begins: Floats, ends: Floats) -> 
             since, until = signal.onset.toordinal(), signal.until.toordinal()
             inside = np.clip((np.minimum(ends, until) - np.maximum(begins, since)) / (ends - begins), 0.0, 1.0)
             doubt += (COMES_WITH * np.ptp(signal.value)) ** 2 * np.outer(inside, inside)
+    return doubt
+
+
+def _of_runs(evidence: Sequence[Evidence], middle: Floats) -> Floats:
+    """Covariance of the base load's windows by what goes on and off in the night, shape (m, m)."""
+    doubt = np.zeros((len(middle), len(middle)))
+    for signal in evidence:
+        if signal.kind == "night-runs":
+            at = [
+                (begin.toordinal() + end.toordinal()) / 2.0
+                for begin, end in zip(signal.begins, signal.ends, strict=True)
+            ]
+            lifted = RUNS_LIFT * np.interp(middle, at, signal.value - signal.value.min())
+            doubt += np.outer(lifted, lifted)
     return doubt
 
 
