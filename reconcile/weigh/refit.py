@@ -16,6 +16,7 @@ from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import inverse_beside, whitening
 from reconcile.weigh.model import Model
+from reconcile.weigh.one_sign import SURE as CERTAINLY
 from reconcile.weigh.one_sign import all_sides, legendre, one_side
 from reconcile.weigh.patterns import Patterns
 from reconcile.weigh.shapes import SHARES, shares
@@ -56,7 +57,7 @@ class Best:
 @dataclass(frozen=True, slots=True, eq=False)
 class Sizes:
     """Sizes of m patterns in each of M models before their signs are heard: a joint Student's t, turned so that each
-    should be positive.
+    that has a sign by its name should be positive.
     """
 
     location: Floats
@@ -64,6 +65,8 @@ class Sizes:
     spread: Floats
     """Square of their scale, shape (M, m, m)."""
     freedom: float
+    either: NDArray[np.bool_]
+    """Those of which either sign will do, shape (M, m)."""
 
     @property
     def sd(self) -> Floats:
@@ -72,10 +75,10 @@ class Sizes:
 
     def of(self, which: Ints) -> Sizes:
         """Return those of some of the models."""
-        return Sizes(self.location[which], self.spread[which], self.freedom)
+        return Sizes(self.location[which], self.spread[which], self.freedom, self.either[which])
 
     def above(self, at: Ints, least: Floats) -> Floats:
-        """Return the chance that one of each model's is above each of some values, all of them being above nothing.
+        """Return the chance that one of each model's is above each of some values, all with a sign being above nothing.
 
         Parameters
         ----------
@@ -83,25 +86,28 @@ class Sizes:
         least : ndarray, shape (M, L) or (1, L)
         """
         sd, (count, m), several = self.sd, self.location.shape, least.shape[1] + 1
-        size = np.repeat((self.location / sd)[:, None], several, axis=1)
+        size = np.repeat(np.where(self.either, CERTAINLY, self.location / sd)[:, None], several, axis=1)
         size[np.arange(count), 1:, at] -= least / sd[np.arange(count), at][:, None]
         correlation = np.repeat(self.spread / (sd[:, :, None] * sd[:, None]), several, axis=0)
         chance = all_sides(size.reshape(-1, m), correlation, self.freedom).reshape(count, several)
         return np.asarray(np.minimum(chance[:, 1:] / chance[:, :1], 1.0))
 
     def told(self) -> tuple[Floats, Floats]:
-        """Return mean and scale of each, all of them being above nothing, shape (M, m)."""
+        """Return mean and scale of each, all with a sign being above nothing, shape (M, m)."""
         mean, spread = self.location.copy(), self.sd
-        unsure = np.flatnonzero(one_side(mean / spread, self.freedom).min(axis=1) <= SURE)
+        sure = self.either | (one_side(mean / spread, self.freedom) > SURE)
+        unsure = np.flatnonzero(~sure.all(axis=1))
         if not unsure.size:
             return mean, spread
         some, (points, weights) = self.of(unsure), legendre(POINTS)
         for at in range(mean.shape[1]):
             most = np.maximum(some.location[:, at], 0.0) + TAIL * some.sd[:, at]
             above = some.above(np.full(len(unsure), at), most[:, None] * points)
-            mean[unsure, at] = most * (above @ weights)
-            square = 2.0 * most**2 * (above @ (points * weights)) - mean[unsure, at] ** 2
-            spread[unsure, at] = np.sqrt(np.maximum(square, 0.0) * max(1.0 - 2.0 / self.freedom, 0.1))
+            first = most * (above @ weights)
+            square = 2.0 * most**2 * (above @ (points * weights)) - first**2
+            own = np.sqrt(np.maximum(square, 0.0) * max(1.0 - 2.0 / self.freedom, 0.1))
+            mean[unsure, at] = np.where(some.either[:, at], some.location[:, at], first)
+            spread[unsure, at] = np.where(some.either[:, at], some.sd[:, at], own)
         return mean, spread
 
 
@@ -118,8 +124,10 @@ def above_any(several: Sequence[tuple[float, Best, int]], least: Floats) -> Floa
         alike = [one for one in several if len(one[1].members) == count]
         chance, models, at = zip(*alike, strict=True)
         fitted = [model.fitted for model in models]
-        location, spread = (np.concatenate([getattr(one, name) for one in fitted]) for name in ("location", "spread"))
-        above = Sizes(location, spread, fitted[0].freedom).above(np.array(at), least[None])
+        location, spread, either = (
+            np.concatenate([getattr(one, name) for one in fitted]) for name in ("location", "spread", "either")
+        )
+        above = Sizes(location, spread, fitted[0].freedom, either).above(np.array(at), least[None])
         total += np.array(chance) @ above
     return total
 
@@ -249,7 +257,7 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
     sign = np.where(size_mean < 0.0, -1.0, 1.0)
     spread = scale[:, None, None] * inverse * sign[:, :, None] * sign[:, None]
     spread += 1e-18 * np.eye(members.shape[1])
-    fitted = Sizes(sign * size, spread, heard.freedom + count)
+    fitted = Sizes(sign * size, spread, heard.freedom + count, size_mean == 0.0)
     told, sd = fitted.told()
     kwh = column * (sign * told)[:, None]
     kwh_sd = own_sd * (sd / np.sqrt(np.diagonal(inverse, axis1=1, axis2=2)))[:, None]

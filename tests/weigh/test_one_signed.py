@@ -72,7 +72,7 @@ def test_two_and_three_sizes_above_nothing(freedom, most):
 def test_mean_and_limits_of_two_sizes_that_lean_on_each_other(location):
     """Against the density of both on a grid of points above nothing."""
     spread, freedom = np.array([[0.36, -0.45], [-0.45, 1.0]]), 24.0
-    fitted = Sizes(np.array([location]), spread[None], freedom)
+    fitted = Sizes(np.array([location]), spread[None], freedom, np.zeros((1, 2), dtype=bool))
     axes = [np.linspace(0.0, max(m, 0.0) + 14.0 * s, 2801)[:-1] for m, s in zip(location, (0.6, 1.0), strict=True)]
     axes = [axis + 0.5 * (axis[1] - axis[0]) for axis in axes]
     both = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1)
@@ -88,3 +88,13 @@ def test_mean_and_limits_of_two_sizes_that_lean_on_each_other(location):
         below = np.cumsum(one)
         wanted = np.interp([0.025, 0.975], below, axis + 0.5 * (axis[1] - axis[0]))
         np.testing.assert_allclose(_limits([(1.0, best, at)]), wanted, rtol=2e-3, atol=2e-4)
+
+
+def test_a_size_of_either_sign_is_told_with_its_own_and_moves_no_other():
+    """An odd bill that is low is none that is high by nothing, and a load beside it is not told by that."""
+    spread, alone = np.array([[0.01, -0.004], [-0.004, 0.01]]), np.array([0.3])
+    both = Sizes(np.array([[*alone, -0.6]]), spread[None], 24.0, np.array([[False, True]]))
+    mean, sd = (told[0] for told in both.told())
+    expected, width = Sizes(alone[None], spread[None, :1, :1], 24.0, np.zeros((1, 1), dtype=bool)).told()
+    assert mean[1] == -0.6
+    np.testing.assert_allclose([mean[0], sd[0]], [expected[0, 0], width[0, 0]], rtol=1e-6)
