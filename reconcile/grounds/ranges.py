@@ -16,7 +16,7 @@ from reconcile.costs import Costs
 from reconcile.facts import SUM_ALONE, Facts
 from reconcile.house import Bill, House
 from reconcile.house.outdoors import THIN_PERIOD
-from reconcile.kinds import KINDS, Flag, Lasts
+from reconcile.kinds import KINDS, SCATTER, Flag, Lasts
 from reconcile.records import dataclass
 from reconcile.result import Cause, Period, Visible
 from reconcile.result_parts import HiddenWeather
@@ -299,7 +299,7 @@ def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenW
     With one season on record only the list says what it should have taken, and its doubt is all that shows.
     """
     shape, judged, energy = weighing.shape, weighing.judged, weighing.model.energy
-    rule = Rules((~weighing.kinds("odd-bill")).astype(float)[:, None], np.array([likely]))
+    rule = Rules((~weighing.kinds(*SCATTER)).astype(float)[:, None], np.array([likely]))
     of_season: tuple[tuple[Literal["heating", "cooling"], Floats], ...] = (
         ("heating", shape.heating),
         ("cooling", shape.cooling),
