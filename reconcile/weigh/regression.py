@@ -77,12 +77,16 @@ def regressed(model: Model, kwh: Floats, heard: NDArray[np.bool_]) -> Regressed 
     of_each = np.argmin(square[:, None] - left**2 / kept, axis=0)
     best = int(np.argmin(square))
     said = designs[best] @ slope[best]
-    off = (left / kept)[of_each, np.arange(m)]
+    kept_of_each = kept[of_each, np.arange(m)]
+    off = left[of_each, np.arange(m)] / kept_of_each
     said[heard] = per_day - off
     missed = robust_square(off)
+    # a bill unlike all the others, as the one of the only hot month, is foretold worse
+    doubt = np.full(len(kwh), missed)
+    doubt[heard] = robust_square(off * np.sqrt(kept_of_each)) / kept_of_each
     usual = np.maximum(said, 0.0) * held
     lacks = k.AWAY_SD * (1.0 - model.there) * np.maximum(said, 0.0) * model.days
-    return Regressed(usual, np.hypot(np.sqrt(missed * m / (m - 3)) * held, lacks), max(missed, 1e-12))
+    return Regressed(usual, np.hypot(np.sqrt(doubt * m / (m - 3)) * held, lacks), max(missed, 1e-12))
 
 
 def _designs(model: Model) -> Floats:

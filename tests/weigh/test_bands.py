@@ -155,6 +155,21 @@ def test_the_plain_line_foretells_each_bill_by_the_others_alone():
     assert regressed(model, kwh, heard & (np.arange(len(kwh)) < 9)) is None
 
 
+def test_the_plain_line_foretells_a_bill_unlike_the_others_as_badly_as_it_does():
+    """Errors of bills left out, over what is said of them, are as wide for the one hot bill as for all others."""
+    house = cooled_house()
+    model, rng = build(house, examine(house)), np.random.default_rng(1)
+    heard, used = np.ones(len(house.bills), dtype=bool), examine(house).billed_kwh
+    errors = []
+    for _ in range(200):
+        kwh = used + rng.normal(0.0, 1.0, len(heard)) * model.days
+        line = regressed(model, kwh, heard)
+        errors.append((kwh - line.kwh) / line.scale)
+    spread = np.median(np.abs(errors), axis=0)
+    hot = int(np.argmax(used))
+    assert spread[hot] < 1.3 * np.median(spread)
+
+
 def test_the_plain_line_knows_of_days_with_nobody_at_home():
     house = honest_house(3)
     facts, heard = examine(house), np.ones(len(house.bills), dtype=bool)
