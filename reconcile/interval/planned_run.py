@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import product
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -65,16 +66,13 @@ PLUG_IN_PERCENT = 1.0
 COVERAGE_FACTOR = 1.96
 """Of 95 % limits."""
 
-ON_HOURS, TIMES = 2.0, 2
-"""Time on [h], and times on in one night: an hour and more is surely on and surely off, and of half an hour to four
-hours, once to five times, none told more (tried on two kinds of simulated homes and one real one)."""
+PLANNED_ON_HOURS = (2.0, 3.0)
+"""Times on that are tried, one in a night [h]: an hour and more is surely on. Longer ones, and several in a night, need
+more of it level: they told less in one real home and no more in simulated ones."""
 
-PLANNED_NIGHTS = (3, 4, 5, 7)
+PLANNED_NIGHTS = (3, 4, 5)
 PLANNED_HOURS = (0.0, 1.0, 2.0, 3.0)
-"""Numbers of nights and local hours of the first switching on that are tried."""
-
-PLANNED_SETS = 40
-"""Sets of other nights read for one plan."""
+"""Numbers of nights and local hours of switching on that are tried."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,13 +158,11 @@ def read_run(
 class RunPlan:
     """Hours and nights for a planned run, and what it would tell.
 
-    ``from_hour`` is the local hour at which the heater is first switched on; then it is on and off in turn,
-    ``on_hours`` at a time, ``times`` times on each of ``nights`` nights.
+    ``from_hour`` is the local hour at which the heater is switched on, for ``on_hours`` on each of ``nights`` nights.
     """
 
     from_hour: float
     on_hours: float
-    times: int
     nights: int
     standard_uncertainty: float
     reached: bool
@@ -196,29 +192,31 @@ def plan_run(interval: Interval, zone: ZoneInfo, kw: float, wanted: float) -> Ru
     middle = 0.5 * grid.step / HOUR_SECONDS if grid.step >= 2 * OFF_SECONDS else 0.0
     day = int(grid.local[-1] // DAY_SECONDS) - NEAR_DAYS // 2
 
-    def night(hour: float) -> list[IntervalRun]:
-        hours = (hour + 2.0 * ON_HOURS * turn for turn in range(TIMES))
-        return [IntervalRun(as_day(day), begin, ON_HOURS, kw * ON_HOURS) for begin in hours]
-
-    def told(hour: float, nights: int) -> RunPlan | None:
-        if (known := learned[hour]) is None:
+    def told(start: tuple[float, float], nights: int) -> RunPlan | None:
+        if (known := learned[start]) is None:
             return None
+        hour, on = start
         days = [day + further for further in range(nights)]
-        heater = _Heater(kw, HAND_SECONDS / (ON_HOURS * HOUR_SECONDS) / math.sqrt(TIMES * nights))
-        noise = _placebo([known] * nights, days, heater, PLANNED_SETS)
+        heater = _Heater(kw, HAND_SECONDS / (on * HOUR_SECONDS) / math.sqrt(nights))
+        noise = _placebo([known] * nights, days, heater)
         if noise is None:
             return None
         sd = math.hypot(_scatter(noise, len(known.left) // nights), PLUG_IN_PERCENT / 100.0 / math.sqrt(3.0))
-        return RunPlan(hour, ON_HOURS, TIMES, nights, sd, sd <= wanted)
+        return RunPlan(hour, on, nights, sd, sd <= wanted)
 
-    hours = [hour + middle for hour in PLANNED_HOURS]
-    learned = {hour: _Usual.of(grid, _Rows.of(night(hour), grid.step), day, set()) for hour in hours}
+    learned = {}
+    for hour, on in product((hour + middle for hour in PLANNED_HOURS), PLANNED_ON_HOURS):
+        rows = _Rows.of([IntervalRun(as_day(day), hour, on, kw * on)], grid.step)
+        learned[hour, on] = _Usual.of(grid, rows, day, set())
     fewest, *more = PLANNED_NIGHTS
-    found = [plan for plan in (told(hour, fewest) for hour in hours) if plan is not None]
-    best = min(found, key=lambda plan: plan.standard_uncertainty, default=None)
-    for nights in more if best is not None else ():
-        if best is not None and not best.reached:
-            longer = told(best.from_hour, nights)
+    found = {start: plan for start in learned if (plan := told(start, fewest)) is not None}
+    if not found:
+        return None
+    start = min(found, key=lambda start: found[start].standard_uncertainty)
+    best = found[start]
+    for nights in more:
+        if not best.reached:
+            longer = told(start, nights)
             best = longer if longer is not None and longer.standard_uncertainty < best.standard_uncertainty else best
     return best
 
@@ -404,14 +402,13 @@ def _registration(usual: list[_Usual], rose: list[Floats], heater: _Heater, off:
     return np.asarray(solved[:, 0, 0])
 
 
-def _placebo(usual: list[_Usual], days: list[int], heater: _Heater, most: int | None = None) -> Floats | None:
+def _placebo(usual: list[_Usual], days: list[int], heater: _Heater) -> Floats | None:
     """Registrations read where there was no heater: the same hours of as many other nights, one date after another."""
     begin, end = min(min(one.left) for one in usual), max(max(one.left) for one in usual)
     moved = range(begin - days[0], end - days[0] + 1)
     usable = [m for m in moved if all(day + m in one.left for day, one in zip(days, usual, strict=True))]
     if len(usable) < LEAST_NIGHTS:
         return None
-    usable = usable[:: max(1, len(usable) // most)] if most is not None else usable
     drawn = [np.stack([one.left[day + m] for m in usable]) for day, one in zip(days, usual, strict=True)]
     off = heater.doubt * np.random.default_rng(0).standard_normal(len(usable))
     return _registration(usual, drawn, heater, off)

@@ -41,12 +41,11 @@ NOT_AT_NIGHT: dict[str, str] = {
 
 
 def planned_words(figures: Figures) -> dict[str, str]:
-    """Say the hours, the times and the doubt of a run planned in the data, for the sentences."""
+    """Say the hours and the doubt of a run planned in the data, for the sentences."""
     hour, minute = divmod(round(60.0 * figures["from_hour"]), 60)
     return {
         "from_hour": f"{hour}:{minute:02d}",
         "nights": str(figures["nights"]),
-        "times": str(figures["times"]),
         "on": f"{figures['on_hours']:.0f} hours",
         "doubt": f"{figures['doubt_percent']:.0f} %",
     }
@@ -226,8 +225,8 @@ CHECKS: dict[str, CheckText] = {
     ),
     PLANNED: CheckText(
         "Let the hourly readings (interval data) tell: on {nights} quiet nights, run a portable heater through a plug-in energy meter from "
-        "{from_hour}, {times} times {on} on and {on} off, by the clock of a telephone; a few minutes more or less do no harm. Write down the kWh of each time on; "
-        "some days later download those nights' readings. Enter each time on as a run in the interval data on the "
+        "{from_hour} for {on}, by the clock of a telephone; a few minutes more or less do no harm. Write down its kWh each night; "
+        "some days later download those nights' readings. Enter each night as a run in the interval data on the "
         "field-test sheet. Nobody has to stand at the meter, and it tells the meter to about {doubt}. Somebody stays "
         "awake and near the heater while it is on. Keep it well away from anything that burns.",
         (

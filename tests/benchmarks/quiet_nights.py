@@ -16,6 +16,7 @@ import numpy as np
 from reconcile.house import Interval
 from reconcile.house.site import IntervalRun
 from reconcile.interval.planned_run import plan_run
+from reconcile.plan.night_run import WANTED
 
 DAY = 1440
 ZONE = ZoneInfo("UTC")
@@ -81,15 +82,17 @@ def run_by_hand(
     """Data with a run, and what was typed in; by a pattern (from hour, hours on and off, times), else as planned."""
     rng = np.random.default_rng([41, seed])
     watts = home_watts(rng)
+    plan = None
     if pattern is None:
-        plan = plan_run(metered(gain * watts[: BEFORE * DAY], minutes), ZONE, 1.5, 0.03)
+        plan = plan_run(metered(gain * watts[: BEFORE * DAY], minutes), ZONE, 1.5, WANTED)
         if plan is None:
             return None
-        pattern = plan.from_hour, plan.on_hours, plan.times
+        pattern = plan.from_hour, plan.on_hours, 1
     from_hour, hours, times = pattern
     heater_kw, reads = 1.5 * rng.uniform(0.96, 1.04), 1.0 + rng.uniform(-0.01, 0.01)
     clock, edges, runs = rng.uniform(-1, 1) * hand.clock, np.arange(DAYS * DAY + 1.0), []
-    for night in range(int(rng.integers(3, 6))):
+    drawn = int(rng.integers(3, 6))
+    for night in range(drawn if plan is None else plan.nights):
         for turn in range(times):
             at = from_hour + 2.0 * hours * turn
             typed = (BEFORE + night) * DAY + 60.0 * at

@@ -27,6 +27,7 @@ from reconcile.house.site import IntervalRun
 from reconcile.interval.known_load import known_load
 from reconcile.interval.planned_run import RunRead, plan_run, read_run
 from reconcile.interval.switching import switching, thinned
+from reconcile.plan.night_run import WANTED
 
 PLUG_IN = 0.01
 BEFORE_DAYS = 60
@@ -54,27 +55,25 @@ def heaters(count: int, minutes: int, gain: float) -> Iterator[tuple[bool, bool]
 
 
 def with_run(
-    interval: Interval, zone: ZoneInfo, first: date, nights: int, registration: float, rng: np.random.Generator
+    interval: Interval, zone: ZoneInfo, first: date, registration: float, rng: np.random.Generator
 ) -> tuple[Interval, list[IntervalRun]] | None:
     """Data with a run as it would have been planned from the days before, and what was typed in."""
     days = local_seconds(interval.starts, zone) // DAY_SECONDS
     before = days < int(day_numbers([first])[0])
     past = replace(interval, starts=interval.starts[before], kwh=interval.kwh[before])
-    plan = plan_run(past, zone, 1.5, 0.03)
+    plan = plan_run(past, zone, 1.5, WANTED)
     if plan is None:
         return None
     local = local_seconds(interval.starts, zone)
     kwh, runs, step = interval.kwh.copy(), [], interval.step_seconds
     kw, reads = 1.5 * (1 + rng.normal(0, 0.01)), 1 + rng.uniform(-PLUG_IN, PLUG_IN)
-    for night in range(nights):
-        day = first + timedelta(days=night)
-        for turn in range(plan.times):
-            hour = plan.from_hour + 2 * plan.on_hours * turn
-            begin = int(day_numbers([day])[0]) * DAY_SECONDS + hour * HOUR_SECONDS
-            end = begin + plan.on_hours * HOUR_SECONDS
-            share_ = np.clip(np.minimum(local + step, end) - np.maximum(local, begin), 0, None) / HOUR_SECONDS
-            kwh += share_ * kw * registration
-            runs.append(IntervalRun(day, hour, plan.on_hours, round(kw * reads * plan.on_hours, 3)))
+    for night in range(plan.nights):
+        day, hour = first + timedelta(days=night), plan.from_hour
+        begin = int(day_numbers([day])[0]) * DAY_SECONDS + hour * HOUR_SECONDS
+        end = begin + plan.on_hours * HOUR_SECONDS
+        share_ = np.clip(np.minimum(local + step, end) - np.maximum(local, begin), 0, None) / HOUR_SECONDS
+        kwh += share_ * kw * registration
+        runs.append(IntervalRun(day, hour, plan.on_hours, round(kw * reads * plan.on_hours, 3)))
     return replace(interval, kwh=np.round(kwh, 3)), runs
 
 
@@ -99,11 +98,11 @@ def nights(
 
 
 def runs_line(count: int, minutes: int, real: bool, begin: int) -> str:
-    """Errors and coverage of planned runs of three to five nights."""
+    """Errors and coverage of runs as they are planned."""
     judged = []
     for interval, zone, first, rng in nights(count, minutes, real, begin):
         registration = float(rng.choice([0.9, 1.0, 1.2]))
-        made = with_run(interval, zone, first, int(rng.integers(3, 6)), registration, rng)
+        made = with_run(interval, zone, first, registration, rng)
         judged.append((registration, None if made is None else read_run(made[0], zone, made[1])))
     return told(judged)
 

@@ -15,7 +15,7 @@ def test_a_meter_fast_since_ever_is_named_from_a_water_heater():
 def test_planned_runs_hold_what_they_say():
     covered = near = 0
     for interval, zone, first, rng in nights(6, 15, real=False):
-        made = with_run(interval, zone, first, 4, 1.2, rng)
+        made = with_run(interval, zone, first, 1.2, rng)
         assert made is not None
         read = read_run(made[0], zone, made[1])
         assert read is not None

@@ -73,7 +73,8 @@ def test_a_plan_names_quiet_hours_and_enough_nights():
     fine, coarse = (plan_run(nights(2, minutes), homes.ZONE, 1.5, 0.02) for minutes in (15, 60))
     assert fine.reached
     assert fine.nights <= coarse.nights
-    assert (fine.on_hours, coarse.on_hours) == (2.0, 2.0)
+    assert {fine.on_hours, coarse.on_hours} <= {2.0, 3.0}
+    assert {fine.nights, coarse.nights} <= {3, 4, 5}
     assert (fine.from_hour % 1.0, coarse.from_hour % 1.0) == (0.0, 0.5)
     never, ever_larger = (plan_run(nights(2, 60), homes.ZONE, kw, 1e-4) for kw in (1.5, 3.0))
     assert not never.reached

@@ -273,12 +273,11 @@ def _times_on(plan: Plan) -> list[dict[str, str]]:
     return [
         {
             "kind": "interval run",
-            "from_hour": f"{run.from_hour + 2.0 * time * run.on_hours:g}",
+            "from_hour": f"{run.from_hour:g}",
             "hours": f"{run.on_hours:g}",
-            "note": f"night {night + 1}, time {time + 1}",
+            "note": f"night {night + 1}",
         }
         for night in range(run.nights)
-        for time in range(run.times)
     ]
 
 
