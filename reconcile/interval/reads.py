@@ -48,6 +48,10 @@ judgement)."""
 MOST_MISSING_SHARE = 0.05
 """A period with more of its intervals missing is not judged (our own judgement)."""
 
+UNSEEN = 2.0
+"""How many times what the data held in as many intervals one after another those before or after them may have held
+(our choice: a day on which people cook and wash for guests)."""
+
 SPLIT_LONGER = 1.3
 """Rows that make up one bill are together no longer than so many times the long bills of the account (our own
 judgement)."""
@@ -202,6 +206,8 @@ def sum_up(
     judged = missing * running.step <= MOST_MISSING_SHARE * (b - a)
     least, most = running.held_by(np.where(judged, missing, 0))
     least = np.minimum(least, 0.0) if house.generation else least
+    # what came before the data and after them may be more than they ever held
+    most = np.where((start < running.seconds[0]) | (end > running.seconds[-1]), UNSEEN * most, most)
     hours = np.maximum((b - a) / HOUR_SECONDS, 1.0)
     billed = np.array([facts.billed_kwh[list(g)].sum() for g in groups])
     hour_kwh = np.abs(billed) / hours

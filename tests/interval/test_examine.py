@@ -403,6 +403,21 @@ def test_bills_that_add_up_in_twos_at_one_hour_speak_for_the_meter(own):
     assert {tie.why for tie in result.tie_out if tie.within is False} == {"moved" if own else "foreign"}
 
 
+@pytest.mark.parametrize("at", [0, 7])
+def test_a_bill_whose_first_or_last_hours_the_data_lack_may_have_used_more_in_them_than_ever_seen(at):
+    """Data that begin at the midnight after a reading at ten: an honest first bill was sent to be asked about."""
+    house, facts = made(hour=10 if at == 0 else 0)
+    seconds = house.interval.starts.astype(np.int64)
+    edge = local_instants([EDGES[0] + timedelta(days=1) if at == 0 else EDGES[-1] - timedelta(days=1)], ZONE)[0]
+    kept = seconds >= edge if at == 0 else seconds < edge
+    known = replace(house.interval, starts=house.interval.starts[kept], kwh=house.interval.kwh[kept])
+    more = 0.9 * facts.billed_kwh[at] / 30.0 * (np.arange(8) == at)
+    result = examine(replace(house, interval=known), Facts(np.round(facts.billed_kwh + more)))
+    assert findings(result, house) == ()
+    gross = examine(replace(house, interval=known), Facts(facts.billed_kwh + 200.0 * (np.arange(8) == at)))
+    assert findings(gross, house)
+
+
 def test_an_estimate_between_two_bills_is_told_and_asks_nothing():
     house, facts = made()
     billed = facts.billed_kwh.copy()
