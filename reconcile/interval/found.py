@@ -28,6 +28,9 @@ OWN_POWER = "own-power"
 FOREIGN = "foreign"
 """Case of the finding that the data are of another meter, and why a bill does not add up then."""
 
+RATIO = "ratio"
+"""Case of the finding that bills stand in one ratio to the data, and why such a bill does not add up."""
+
 OTHER_METER = "other-meter"
 """Why a bill is not held to data that add up to all bills before and after it, and not to it and those beside it."""
 
@@ -68,7 +71,8 @@ class TieOut:
     exceeds the bill), ``not-asked-for``; of a bill that is not within ``no-hour`` (no pair of times within a day of the
     printed dates gives it), ``no-such-hour`` (none of those that the other bills need), ``chain`` (the readings beside
     it leave no room) or ``foreign`` (so many do not add up that the data are of another meter); of one among bills
-    that the data do not add up to, where they do to all others, ``other-meter``; of a bill that is not covered
+    that the data do not add up to, where they do to all others, ``other-meter``; of one that stands with others in one
+    ratio to them ``ratio``; of a bill that is not covered
     ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or ``gaps`` (too much of it
     is missing); empty where nothing is to be said."""
     read_between: tuple[float, float] | None = None

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from reconcile.facts import Finding
 from reconcile.house import Bill, House
-from reconcile.interval.found import ABOVE_PLATE, FOREIGN, OTHER_METER, IntervalResult, Ratio, TieOut
+from reconcile.interval.found import ABOVE_PLATE, FOREIGN, OTHER_METER, RATIO, IntervalResult, Ratio, TieOut
 from reconcile.interval.known_load import PLATE_WITHIN_PERCENT, KnownLoad
 from reconcile.interval.reads import PRINTED_KWH
 from reconcile.interval.sizes_moved import sizes_moved
@@ -40,7 +40,7 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
     if result.foreign:
         return (_foreign(result),)
     found = [] if result.ratio is None else [_ratio(result, result.ratio, house)]
-    told: set[int] = set()
+    told = {tie.period for tie in result.tie_out if tie.why == RATIO}
     if of_other := [tie for tie in result.tie_out if tie.why == OTHER_METER]:
         found.append(_of_other(of_other, result, house))
         told.update(tie.period for tie in of_other)
@@ -126,7 +126,7 @@ def _ratio(result: IntervalResult, ratio: Ratio, house: House) -> Finding:
     rows = [tie for tie in result.tie_out if tie.period in ratio.periods]
     return Finding(
         code=CODE,
-        case="ratio",
+        case=RATIO,
         periods=ratio.periods,
         kwh=_over(rows),
         amount=None,

@@ -105,6 +105,17 @@ class Reads:
         """Judge all but some groups."""
         return replace(self, judged=self.judged & ~np.isin(np.arange(len(self.groups)), list(groups)))
 
+    def scaled(self, factors: Floats) -> Reads:
+        """Take the ratio of billed to interval energy out of each group's bills; what is scaled is rounded too."""
+        billed = self.billed_kwh / factors
+        spread = np.where(factors != 1.0, RATIO_SPREAD, 0.0) * np.abs(billed)
+        return replace(
+            self,
+            billed_kwh=billed,
+            slack=self.slack * np.maximum(factors, 1.0) / factors + spread,
+            rounding=self.rounding + ROUNDING_SDS * spread / 2.0,
+        )
+
     def reachable(self, low: int = -DAY_SECONDS, high: int = DAY_SECONDS) -> NDArray[np.bool_]:
         """Whether any pair of times between two [s] makes each group add up, shape (g,)."""
         near = (low <= OFFSETS) & (high >= OFFSETS)

@@ -15,7 +15,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.chain import LITTLE_SHARE, Chain, chain_of
-from reconcile.interval.found import FOREIGN, OTHER_METER, Ratio, TieOut
+from reconcile.interval.found import FOREIGN, OTHER_METER, RATIO, Ratio, TieOut
 from reconcile.interval.other_meter import foreign as is_foreign
 from reconcile.interval.other_meter import made_good, of_another
 from reconcile.interval.reads import (
@@ -33,6 +33,7 @@ from reconcile.interval.reads import (
     sum_up,
 )
 from reconcile.interval.running import Floats, Ints, Running
+from reconcile.interval.shared_ratio import Shared, shared_ratio
 from reconcile.records import dataclass
 
 LEAST_RATIO_PERCENT = 0.5
@@ -72,23 +73,59 @@ def tie_out(house: House, facts: Facts) -> Tied:
     facts, reads, hour = _learn(house, facts)
     ratio, inclusive = None, reads.closing_days == 1 and hour is not None
     chain = None if hour is not None else chain_of(house, reads, None)
-    if hour is None and not (chain is not None and chain.whole):
+    fits = hour is None and chain is not None and chain.whole
+    shared = None if fits or house.generation else shared_ratio(house, reads)
+    if hour is None and not fits:
         ratio, hour = _one_ratio(house, reads) or (None, None)
+    if hour is not None and ratio is not None and shared is not None and shared.whole:
+        ratio, hour = (ratio, hour) if hour.agreeing >= len(shared.run) else (None, None)
     if ratio is None and (since := _ratio_in_a_row(house, reads, hour)) is not None:
         ratio, hour = since
-    chain = chain if hour is None else None
     others = None if ratio is not None or house.generation else of_another(house, facts, reads, hour)
+    if ratio is None and shared is not None and (others is None or others.groups <= set(shared.run.tolist())):
+        others, ratio = None, _told(house, reads, shared)
+    at = MIDNIGHT if hour is None else hour.index
+    told, reads = reads, reads if ratio is None else reads.scaled(_factors(reads, ratio, at))
+    if ratio is not None and hour is None:
+        hour = learn_hour(reads)
+        chain = None if hour is not None else _chain(house, told, reads, None, ratio)
     of_other: set[int] = set()
     if others is not None:  # what they add up to says nothing of the bills beside them
         of_other = {i for g in others.groups if reads.judged[:, g].any() for i in reads.groups[g]}
         reads, hour, chain = reads.without(others.groups), others.hour, others.chain
-    rows = _rows(house, facts, reads, hour, ratio, chain)
+    rows = _rows(house, facts, told, reads, hour, ratio, None if hour is not None else chain)
     rows = [_of_other(row) if row.period in of_other else row for row in rows]
-    foreign = hour is None and is_foreign(house, rows, 0 if chain is None else chain.odd)
+    ratio, rows = (None, rows) if ratio is None else _in_ratio(ratio, rows)
+    foreign = hour is None and ratio is None and is_foreign(house, rows, 0 if chain is None else chain.odd)
     foreign = foreign and not (chain is not None and made_good(reads, chain.misplaced))
     if foreign:
         rows = [row if row.within is None else replace(row, within=False, why=FOREIGN) for row in rows]
     return Tied(_ones_left_out(house, facts, rows), hour, inclusive, ratio, foreign)
+
+
+def _told(house: House, reads: Reads, shared: Shared) -> Ratio:
+    periods = tuple(i for g in shared.run.tolist() for i in reads.groups[g])
+    case = _origin(shared.ratio, shared.uncertainty / shared.ratio, reads, house)
+    return Ratio(shared.ratio, shared.uncertainty, periods, case, in_a_row=not shared.whole)
+
+
+def _in_ratio(ratio: Ratio, rows: list[TieOut]) -> tuple[Ratio, list[TieOut]]:
+    """Give a ratio all bills that stand in it, and tell of them that they do not add up; a file's unit is no matter of
+    the bills.
+    """
+    if not ratio.in_a_row:
+        ratio = replace(ratio, periods=tuple(row.period for row in rows if row.within or row.period in ratio.periods))
+    if ratio.points_to in ("unit", "power"):
+        return ratio, rows
+    held = [row.within is not None and row.period in ratio.periods for row in rows]
+    return ratio, [replace(row, within=False, why=RATIO) if h else row for row, h in zip(rows, held, strict=True)]
+
+
+def _chain(house: House, told: Reads, scaled: Reads, index: int | None, ratio: Ratio | None) -> Chain | None:
+    """Chain of the readings; where one ratio holds throughout, the register's steps are of its own size."""
+    if ratio is None or ratio.in_a_row:
+        return chain_of(house, scaled, index)
+    return chain_of(house, told, index, ratio.value)
 
 
 def _of_other(row: TieOut) -> TieOut:
@@ -239,16 +276,20 @@ def _origin(ratio: float, doubt: float, reads: Reads, house: House) -> str:
 
 
 def _rows(
-    house: House, facts: Facts, reads: Reads, hour: Hour | None, ratio: Ratio | None, chain: Chain | None
+    house: House,
+    facts: Facts,
+    told: Reads,
+    reads: Reads,
+    hour: Hour | None,
+    ratio: Ratio | None,
+    chain: Chain | None,
 ) -> list[TieOut]:
-    """Judge each group by the hour that serves most, then those that stand out by the chain of all readings."""
-    factor = 1.0 if ratio is None or ratio.in_a_row else ratio.value
+    """Judge each group by the hour that serves most, then those that stand out by the chain of all readings.
+
+    Bills that stand in a ratio are judged without it, as they are in ``reads``, and ``told`` as they are.
+    """
     at = hour.index if hour is not None else chain.index if chain is not None else MIDNIGHT
-    factors = _factors(reads, ratio, at)
-    over, judged = reads.over(factors)[at], reads.judged[at]
-    room = reads.slack * np.maximum(factors, 1.0)
-    if ratio is not None:
-        room = room + np.where(factors != 1.0, RATIO_SPREAD, 0.0) * np.abs(reads.billed_kwh)
+    over, judged, room = reads.over()[at], reads.judged[at], reads.slack
     agrees = np.abs(over) <= room
     within: list[bool | None] = [None if not j else bool(a) for j, a in zip(judged, agrees, strict=True)]
     why = ["split" if g in reads.prorated else "" for g in range(len(within))]
@@ -266,7 +307,7 @@ def _rows(
             together[a] = together[b] = (a, b)
     left = [g for g in range(len(within)) if within[g] is False and why[g] in ("", "split") and len(together[g]) == 1]
     if left and chain is None:
-        chain = chain_of(house, reads, at, factor)
+        chain = _chain(house, told, reads, at, ratio)
     misplaced = frozenset() if chain is None else chain.misplaced
     for a, b in ((g, g + 1) for g in left if g in misplaced):
         within[a] = within[b] = False
@@ -289,10 +330,10 @@ def _rows(
     rows = []
     for g, group in enumerate(reads.groups):
         whole = tuple(i for part in together[g] for i in reads.groups[part])
-        told = [_row(reads, g, i, at, within[g], why[g], whole if len(whole) > 1 else ()) for i in group]
+        own = [_row(told, g, i, at, within[g], why[g], whole if len(whole) > 1 else ()) for i in group]
         if within[g] is False:
-            told = [replace(row, read_between=hours) for row in told]
-        rows += told if len(group) == 1 else _own_sums(house, facts, reads, g, at, told)
+            own = [replace(row, read_between=hours) for row in own]
+        rows += own if len(group) == 1 else _own_sums(house, facts, told, g, at, own)
     return rows
 
 

@@ -104,9 +104,11 @@ def _ratio(voice: Voice, figures: Figures) -> str:
             f"Since {voice.day(figures['dates'][0])}" if figures["last"] else f"From {voice.span(*figures['dates'])}"
         )
         of, one = f"{since}, {figures['bills']} bills are", "The others add up. One ratio over several bills"
+    over = figures["billed"] - figures["interval"]
     return (
         f"{of} each {ratio} times what their own hourly readings (interval data) add up to "
-        f"({voice.number(figures['billed'])} against {voice.number(figures['interval'])} kWh). {one} is "
+        f"({voice.number(figures['billed'])} against {voice.number(figures['interval'])} kWh, "
+        f"{voice.number(abs(over))} kWh {'more' if over > 0.0 else 'less'}). {one} is "
         f"not the error of one bill, and not the household's use. {POINTS_TO[figures['points_to']]}"
     )
 
