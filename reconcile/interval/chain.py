@@ -124,9 +124,9 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
     Returns
     -------
     Chain or None
-        None where no bill can be judged, or where they lie too far from the data.
+        None where no bill can be judged, where they lie too far from the data, or the days are in doubt.
     """
-    edges = _edges(house, reads, ratio)
+    edges = None if reads.no_days else _edges(house, reads, ratio)
     if edges is None:
         return None
     every = np.arange(0, len(OFFSETS), EVERY_SECONDS // int(OFFSETS[1] - OFFSETS[0]))

@@ -31,6 +31,9 @@ FOREIGN = "foreign"
 RATIO = "ratio"
 """Case of the finding that bills stand in one ratio to the data, and why such a bill does not add up."""
 
+DAYS_IN_DOUBT = "days-in-doubt"
+"""Why no bill is held to the data where the days of most readings are in doubt, as where months stand for dates."""
+
 OTHER_METER = "other-meter"
 """Why a bill is not held to data that add up to all bills before and after it, and not to it and those beside it."""
 
@@ -74,7 +77,8 @@ class TieOut:
     that the data do not add up to, where they do to all others, ``other-meter``; of one that stands with others in one
     ratio to them ``ratio``; of a bill that is not covered
     ``outside`` (it lies before or after the data), ``partly`` (they begin or end within it) or ``gaps`` (too much of it
-    is missing); empty where nothing is to be said."""
+    is missing), and ``days-in-doubt`` where the days of most readings are not known; empty where nothing is to be
+    said."""
     read_between: tuple[float, float] | None = None
     """Earliest and latest time of reading that the other bills of its account need, from the midnight that begins
     the printed date; None where a bill is not told by them [h]."""

@@ -89,6 +89,8 @@ class Reads:
     """What rounding of the intervals' own values leaves open either way [kWh], shape (g,)."""
     closing_days: int
     """Days from the printed closing date to the closing reading."""
+    no_days: bool = False
+    """The days of most readings are in doubt: no hour, and no chain of hours, can be learnt from them."""
 
     def over(self, ratio: float | Floats = 1.0) -> Floats:
         """Billed less intervals beyond what is missing [kWh], shape (o, g): zero where that can be the difference."""
@@ -226,7 +228,8 @@ def sum_up(
     # two readings in whole steps differ from what passed between them by less than one step
     slack = np.array([max(step_kwh(house, bills[i]) for i in g) + PRINTED_KWH for g in groups])
     rounding = _rounding(running, hours)
-    slack += hour_kwh * (2.0 * EDGE_HOURS + changes) + rounding
+    in_doubt = np.array([max(bills[i].edge_doubt_days for i in g) for g in groups])
+    slack += hour_kwh * (2.0 * (EDGE_HOURS + in_doubt * DAY_SECONDS / HOUR_SECONDS) + changes) + rounding
     return Reads(
         groups=groups,
         prorated=frozenset(),
@@ -242,6 +245,7 @@ def sum_up(
         running=running,
         rounding=rounding,
         closing_days=closing_days,
+        no_days=bool(np.count_nonzero(in_doubt) > len(groups) / 2.0),
     )
 
 
@@ -276,11 +280,13 @@ def step_kwh(house: House, bill: Bill) -> float:
 
 
 def learn_hour(reads: Reads) -> Hour | None:
-    """Find the time of reading at which most groups add up; None where no time serves.
+    """Find the time of reading at which most groups add up; None where no time serves, or the days are in doubt.
 
     Midnight is taken only where no other time makes more bills add up. Of the times that serve equally well, the
     middle one of the longest run is taken.
     """
+    if reads.no_days:
+        return None
     counts = reads.agrees().sum(axis=1)
     judged = int(reads.judged.any(axis=0).sum())
     best = int(counts.max(initial=0))

@@ -103,7 +103,9 @@ def shared_ratio(house: House, reads: Reads) -> Shared | None:
     for a, b in stretches:
         ratio = _ratio(bills, a, b)
         apart = np.abs(ratio - 1.0)
-        if apart.min() > RATIO_SPREAD and apart.min() * bills.days[a:b].sum() > END_DAYS:
+        daily = bills.billed[a:b].sum() / bills.days[a:b].sum()
+        open_days = END_DAYS + (bills.slack[a] + bills.slack[b - 1]) / 2.0 / daily
+        if apart.min() > RATIO_SPREAD and apart.min() * bills.days[a:b].sum() > open_days:
             total = so_far[:, :, -1] - so_far[:, :, b] + so_far[:, :, a] + _held(bills, a, b, ratio).sum(axis=2)
             found.append((float(total.max()), a, b, ratio, np.unravel_index(int(np.argmax(total)), total.shape)))
     if not found:

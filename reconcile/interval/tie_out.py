@@ -15,7 +15,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_instants
 from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.interval.chain import LITTLE_SHARE, Chain, chain_of
-from reconcile.interval.found import FOREIGN, OTHER_METER, RATIO, Ratio, TieOut
+from reconcile.interval.found import DAYS_IN_DOUBT, FOREIGN, OTHER_METER, RATIO, Ratio, TieOut
 from reconcile.interval.other_meter import foreign as is_foreign
 from reconcile.interval.other_meter import made_good, of_another
 from reconcile.interval.reads import (
@@ -75,13 +75,13 @@ def tie_out(house: House, facts: Facts) -> Tied:
     chain = None if hour is not None else chain_of(house, reads, None)
     fits = hour is None and chain is not None and chain.whole
     shared = None if fits or house.generation else shared_ratio(house, reads)
-    if hour is None and not fits:
+    if hour is None and not fits and not reads.no_days:
         ratio, hour = _one_ratio(house, reads) or (None, None)
     if hour is not None and ratio is not None and shared is not None and shared.whole:
         ratio, hour = (ratio, hour) if hour.agreeing >= len(shared.run) else (None, None)
-    if ratio is None and (since := _ratio_in_a_row(house, reads, hour)) is not None:
+    if ratio is None and not reads.no_days and (since := _ratio_in_a_row(house, reads, hour)) is not None:
         ratio, hour = since
-    others = None if ratio is not None or house.generation else of_another(house, facts, reads, hour)
+    others = None if ratio is not None or house.generation or reads.no_days else of_another(house, facts, reads, hour)
     if ratio is None and shared is not None and (others is None or others.groups <= set(shared.run.tolist())):
         others, ratio = None, _told(house, reads, shared)
     at = MIDNIGHT if hour is None else hour.index
@@ -305,6 +305,9 @@ def _rows(
             within[a] = within[b] = case != "moved"
             why[a] = why[b] = case
             together[a] = together[b] = (a, b)
+    if reads.no_days:  # whether a bill is off or not, it may be of other days: that tells nothing of it
+        why = [y if w is None else DAYS_IN_DOUBT for w, y in zip(within, why, strict=True)]
+        within = [None] * len(within)
     left = [g for g in range(len(within)) if within[g] is False and why[g] in ("", "split") and len(together[g]) == 1]
     if left and chain is None:
         chain = _chain(house, told, reads, at, ratio)

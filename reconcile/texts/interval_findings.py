@@ -231,6 +231,7 @@ UNCOVERED = {
     "partly": "the data cover part of it",
     "gaps": "too many readings are missing",
     "not-asked-for": "canceled or replaced",
+    "days-in-doubt": "its dates are not known well enough",
 }
 """Why a bill was not held against the data, by what the tie-out says of it."""
 

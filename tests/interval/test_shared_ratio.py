@@ -9,6 +9,7 @@ from interval_houses import made
 from reconcile import reconcile
 from reconcile.facts import Facts
 from reconcile.interval import examine, findings
+from reconcile.interval.mismatch import edges_told
 from reconcile.report.pages.letter import letter_text
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_text
@@ -60,3 +61,14 @@ def test_bills_of_another_home_come_near_no_ratio():
         months = np.repeat(np.random.default_rng(seed).uniform(0.8, 1.2, 40), 24 * 15)[: len(house.interval.kwh)]
         other = replace(house, interval=replace(house.interval, kwh=house.interval.kwh * months))
         assert examine(other, facts).ratio is None, seed
+
+
+def test_days_that_are_not_known_blame_no_bill():
+    """Months stand for the periods: what a bill is off may be the days by which its readings were early or late."""
+    house, facts = made(hours=[24 * d + 10 for d in (0, 3, -2, 2, -3, 1, 5, -1, 2)])
+    bills = tuple(replace(bill, edge_doubt_days=3.0) for bill in house.bills)
+    result = examine(replace(house, bills=bills), facts)
+    assert result.reading_hour is None
+    assert findings(result, house) == ()
+    assert {(tie.within, tie.why) for tie in result.tie_out} == {(None, "days-in-doubt")}
+    assert edges_told(result.tie_out) == (frozenset(), frozenset())
