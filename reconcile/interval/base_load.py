@@ -348,6 +348,10 @@ class _Nights:
         own += (weather @ weather.T) * (LEARNT_SHARE**2 + drift(middle, WANDER_SD, WANDER_DAYS))
         usually = math.hypot(WANDER_WATTS, WANDER_SHARE * usual)
         own += drift(middle, wandering(value, middle, usually, WANDER_DAYS, own), WANDER_DAYS)
+        # what came is not known to keep still as what was there: a leak of hot water follows the mains
+        means = np.array(self.means())
+        risen = (means - np.minimum.accumulate(means))[part]
+        own += np.outer(risen, risen) * drift(middle, WANDER_SHARE, WANDER_DAYS)
         level = (LEVEL_SD * max(usual, 100.0)) ** 2
         return begins, ends, value, own + level, weather
 
