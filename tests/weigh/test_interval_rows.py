@@ -15,6 +15,7 @@ import reconcile
 from reconcile.clock import day_numbers, local_seconds
 from reconcile.grounds.data_run import from_data
 from reconcile.house.site import FieldTest, IntervalRun
+from reconcile.interval.base_load import base_load
 from reconcile.interval.found import Evidence
 from reconcile.paper import examine
 from reconcile.report.views.interval_view import run_told, signals
@@ -317,15 +318,27 @@ def test_a_meter_fast_since_before_the_first_bill_shows_by_a_listed_water_heater
 
 
 def test_a_run_that_the_data_would_read_is_offered_with_its_hours():
-    answer = reconcile.reconcile(data_homes.billed(home(4), loads=data_homes.listed(home(4), 4)))
-    said = [step.text for step in answer.verdict.next_steps]
-    assert any("nobody at the meter" in text and "2 hours on" in text for text in said), said
+    doubted = data_homes.billed(home(0), minutes=60, gain=0.2, since=SINCE, loads=data_homes.listed(home(0), 0))
+    step = next(s for s in reconcile.reconcile(doubted).verdict.next_steps if s.code == "planned-run")
+    assert "quiet nights" in step.text
+    assert "for 3 hours" in step.text
+    assert "stays awake" in step.text
+    in_order = reconcile.reconcile(data_homes.billed(home(4), loads=data_homes.listed(home(4), 4)))
+    assert not any("nights" in step.text for step in in_order.verdict.next_steps)  # nobody is kept awake for nothing
     hourly = data_homes.billed(homes.with_load(home(3), 300.0, SINCE), minutes=60, loads=data_homes.listed(home(3), 3))
     for made in (hourly, replace(hourly, generation=True)):
         codes = [step.code for step in reconcile.reconcile(made).verdict.next_steps]
         assert "planned-run" not in codes or "known-load" in codes
-    without = reconcile.reconcile(data_homes.billed(home(4), minutes=None, loads=data_homes.listed(home(4), 4)))
-    assert not any("nobody at the meter" in step.text for step in without.verdict.next_steps)
+
+
+def test_what_came_is_not_known_to_keep_still():
+    """A leak of hot water follows the mains: by less and less of a large load no meter turned slow."""
+    last = []
+    for watts in (0.0, 700.0):
+        base = base_load(data_homes.billed(homes.with_load(home(1), watts, SINCE), minutes=60))
+        of_two = base.covariance[-2:, -2:]
+        last.append(float(np.sqrt(of_two[0, 0] + of_two[1, 1] - 2.0 * of_two[0, 1])))
+    assert last[1] > last[0] + 15.0
 
 
 @pytest.mark.parametrize("seed", [0, 4])
