@@ -148,6 +148,8 @@ class BaseLoad:
     """What the list holds round the clock on every day, which the level lacks [W]."""
     weather: Floats = field(default_factory=lambda: np.zeros((0, 2)))
     """Heating and cooling that were taken out of each window [W], shape (m, 2)."""
+    step_hours: float = 1.0
+    """Length of the readings, up to an hour [h]."""
 
 
 def base_load(

@@ -33,6 +33,10 @@ RUNS_SHARE = 0.2
 deviation (our own judgement: water that runs off asks for as much heat by night, but a few runs of an element fill a
 night)."""
 
+RUNS_LIFT = 0.3
+"""Part of what goes on and off in the night that may stand in its floor in hourly data, one standard deviation (our own
+judgement: an element's runs fall into most hours); of a quarter of an hour, a quarter of it, as most hold no run.
+"""
 RUNS_WANDER = 0.25
 """How far it wanders by itself where it is least, as a part of it, one standard deviation (our own judgement: hands and
 thermostats are less steady than what never rests).
@@ -117,6 +121,7 @@ def _of_runs(runs: BaseLoad) -> Evidence:
         None if onset is None else onset.low,
         None if onset is None else onset.high,
         weather_kwh_per_day=KWH_PER_DAY * runs.weather,
+        lifts=RUNS_LIFT * runs.step_hours,
     )
 
 

@@ -46,7 +46,8 @@ def night_runs(
         return None
     # of what comes and goes above the floor the list says nothing, but what the weather moves
     listed = tuple(load for load in house.loads if load.follows in BY_WEATHER)
-    return levels(replace(house, loads=listed), nights, nights, dates, spells, empty)
+    found = levels(replace(house, loads=listed), nights, nights, dates, spells, empty)
+    return replace(found, step_hours=min(house.interval.step_seconds / HOUR_SECONDS, 1.0))
 
 
 def above_floor(interval: Interval, zone: ZoneInfo) -> Lows:

@@ -47,11 +47,6 @@ COMES_WITH = 0.3
 deviation (our own judgement): people who live in a house for a season cook in the evening, and leave more on at night.
 """
 
-RUNS_LIFT = 0.3
-"""Part of what goes on and off in the night that may stand in its floor, one standard deviation (our own judgement: in
-hourly data an element's runs fall into most hours).
-"""
-
 WEATHER_SIDES = ("heating", "cooling")
 
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "load-gone", "drift")
@@ -272,7 +267,7 @@ def _of_runs(evidence: Sequence[Evidence], middle: Floats) -> Floats:
                 (begin.toordinal() + end.toordinal()) / 2.0
                 for begin, end in zip(signal.begins, signal.ends, strict=True)
             ]
-            lifted = RUNS_LIFT * np.interp(middle, at, signal.value - signal.value.min())
+            lifted = signal.lifts * np.interp(middle, at, signal.value - signal.value.min())
             doubt += np.outer(lifted, lifted)
     return doubt
 
