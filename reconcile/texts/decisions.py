@@ -19,6 +19,7 @@ from reconcile.texts.headline_parts import (
     DIARY_NAMES,
     DIARY_SAYS,
     FELL,
+    FOREIGN_DATA,
     GONE,
     HIDES,
     IF_AWAY,
@@ -412,6 +413,8 @@ def headline(rule: str, figures: Figures, voice: Voice) -> str:
         text = sentences(text, voice.fill(SINCE_THEN + LOOKED[seen["code"]], seen))
     if figures.get("wiring") and rule not in NO_PRICE:
         text = sentences(_without(text, TO_LOOK), voice.fill(WIRING, figures["wiring"]))
+    if figures.get("foreign") and rule not in NO_PRICE:
+        text = sentences(text, voice.fill(FOREIGN_DATA, {}))
     if figures.get("of_another") and rule not in NO_PRICE:
         them = figures["of_another"]
         asked = "" if them["amount"] is None else voice.fill("They ask {amount:money} in all.", them)

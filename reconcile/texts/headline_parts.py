@@ -37,6 +37,10 @@ DIARY_SAYS = "Your diary says of that time{what} ({named:day})."
 AWAY = "Your diary says that {what}: that explains it."
 GONE = {"away": "nobody was at home then", "outage": "the power was off then"}
 COLDER = "A colder or hotter month than usual could do it too: no temperatures were given."
+FOREIGN_DATA = (
+    "The hourly readings (interval data) do not fit these bills and seem to be of another meter: nothing is read from "
+    "them. Compare the meter number in the file with the one on the bill."
+)
 FELL = "If nothing at home fits, the readings should be checked."
 NO_COVER = "Simple checks can tell, and no cover comes off."
 LOOK_AT_IT = "A look at the thermostat, the filter and the outdoor unit can tell why, and no cover comes off."

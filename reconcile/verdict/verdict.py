@@ -12,7 +12,7 @@ from reconcile.decide.rules import OFF_LEVEL, Rule, decide
 from reconcile.decide.told import Looked, looked
 from reconcile.facts import OTHERS, Finding, settling_of
 from reconcile.house import Event, House
-from reconcile.interval.found import ABOVE_PLATE, OWN_POWER, STEP_SIZES
+from reconcile.interval.found import ABOVE_PLATE, FOREIGN, OWN_POWER, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.meter.branches import circuit_found
 from reconcile.plan.first import of_a_season, one_digit, read_since
@@ -154,6 +154,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "why": {**why, "told": len(why["told"]), "bills": over.bills},
         "above_plate": next((f.figures for f in given.findings if f.code == ABOVE_PLATE), None),
         "own_power": "".join(own_power_news(voice, f.figures) for f in given.findings if f.code == OWN_POWER),
+        "foreign": any(f.case == FOREIGN for f in given.findings),
         "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
         "short_list": leading is not None and leading.code == "unlisted",
         "slow": "" if slow is None or slow is leading else slow.text,

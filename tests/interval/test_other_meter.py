@@ -70,3 +70,7 @@ def test_how_far_bills_and_the_data_of_another_meter_differ_is_said_with_its_sid
     text = finding_text(finding, Voice())
     assert "% less to" in text
     assert "−" not in text
+    headline = reconcile(
+        replace(house, interval=replace(house.interval, kwh=house.interval.kwh * months))
+    ).verdict.headline
+    assert "do not fit these bills and seem to be of another meter" in headline
