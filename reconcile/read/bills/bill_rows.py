@@ -387,12 +387,13 @@ def open_by_day(table: Table, gate: Gate) -> None:
     table.read_as.append(f"{opened} opens the first bill")
 
 
-_OPENS = re.compile(r"\W*(?:start(?:s|ed)?|open(?:s|ed|ing)?|begin(?:s|ning)?|began|first|moved? in|none|n/?a|\W)*\W*")
+_OPENS = re.compile(r"start(?:s|ed)?|open(?:s|ed|ing)?|begin(?:s|ning)?|began|first|moved?|in|none|n|a")
 
 
 def _opens(cell: Cell) -> bool:
-    """Whether nothing stands in a cell, or a word that the records begin there."""
-    return cell.blank or (isinstance(cell.value, str) and _OPENS.fullmatch(cell.value.casefold()) is not None)
+    """Whether nothing stands in a cell, or words that the records begin there."""
+    words = re.findall(r"\w+", cell.value.casefold()) if isinstance(cell.value, str) else None
+    return cell.blank or (words is not None and all(_OPENS.fullmatch(word) for word in words))
 
 
 def _exchanged(table: Table, dated: list[tuple[date, Row]]) -> dict[int, Row]:

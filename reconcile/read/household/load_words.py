@@ -154,7 +154,8 @@ def _hours(row: Row) -> Row:
         return row.with_value("run_hours", None)
     if isinstance(value, str) and (hours := hours_of(value)) is not None:
         return row.with_value("run_hours", hours)
-    if isinstance(value, str) and re.sub(r"\s+|\(.*\)$", "", value.casefold()) in ALL_DAY:
+    short = isinstance(value, str) and len(value) <= LONGEST_NAME
+    if short and re.sub(r"\s+|\(.*\)$", "", str(value).casefold()) in ALL_DAY:
         kind = next(iter(find(str(row.value("load")))), None)
         return row.with_value("run_hours", None if kind is not None and kind.follows == "always" else 24)
     return row
