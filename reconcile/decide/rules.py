@@ -277,8 +277,9 @@ RULES: tuple[Rule, ...] = (
         lambda case, odds: case.settles_all and case.stands_out,
     ),
     Rule(
-        "bills-alone", Decision.FIELD_TEST, "the meter stands out against every rival that is not the list itself",
-        lambda case, odds: case.site.run != "inside" and not case.whose
+        "bills-alone", Decision.FIELD_TEST,
+        "the meter stands out against every rival that is not the list itself, and the diary tells of none",
+        lambda case, odds: case.site.run != "inside" and not case.whose and not case.told
         and odds.changed >= case.costs.test_from_bills_at,
     ),
     Rule(

@@ -46,6 +46,13 @@ def test_a_slow_meter_is_looked_at_where_it_is_the_likeliest_of_all(chances, dec
     assert decide(replace(CALM, odds=no_chances(**chances))).decision == decision
 
 
+def test_no_meter_is_tested_on_bills_alone_while_the_diary_tells_of_what_came():
+    sure = no_chances(fast=0.999, changed=0.999, none=0.0, leading=0.999)
+    case = replace(CALM, high=8, odds=sure)
+    assert decide(case).decision is Decision.FIELD_TEST
+    assert decide(replace(case, told=True)).decision is Decision.OUTSIDE_CHECK
+
+
 CASES = {
     "danger": (CALM, {"danger": True}, {}),
     "main-off-counts": (CALM, {"site": Site(counts_with_main_off=True, read=True)}, {}),
