@@ -74,7 +74,7 @@ _SIZE_MEAN, _SIZE_SD = (
 )
 
 
-MOVED_BETWEEN_BILLS = ("late-reading", "swap", "swap-back", "catch-up", "trued-up")
+MOVED_BETWEEN_BILLS = ("swap", "swap-back", "catch-up", "trued-up")
 """Kinds of use that one bill lacks and the next one holds."""
 
 
@@ -129,14 +129,14 @@ class Patterns:
         """Return the same with sizes as far from usual as stated, where bills scatter more than the model has it.
 
         One unknown scale multiplies the bills' scatter and what causes may amount to. That the bills of a house scatter
-        twice as far makes no meter run twice as far from right. An odd bill, or a late reading, is scatter itself.
+        twice as far makes no meter run twice as far from right. An odd bill is scatter itself.
 
         Parameters
         ----------
         scatter : float
             The scale, squared.
         """
-        own = kinds_mask(*kinds.SCATTER)[self.kind_index]
+        own = self.kind_index == KINDS.index(kinds.ODD.name)
         return replace(self, size_sd=np.where(own, 1.0, scatter**-0.5) * self.size_sd)
 
     def candidates(self, effect: Floats) -> Candidates:

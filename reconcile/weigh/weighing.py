@@ -137,7 +137,7 @@ class Weighing:
     @property
     def none(self) -> float:
         """Probability that no cause acts: the bills scatter as bills do."""
-        return 1.0 - float(self.chances(~kinds_mask(*kinds.SCATTER)))
+        return 1.0 - float(self.chances(~kinds_mask(kinds.ODD.name)))
 
     def chance(self, *names: str) -> float:
         """Probability that a cause of some of these kinds acts."""

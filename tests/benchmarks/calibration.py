@@ -159,7 +159,7 @@ def _with(
             factor = factor * np.maximum(1.0 + size * at.mask[place], 0.05)
         else:
             use = use + size * at.mask[place] * on[at.kind_index[place]]
-        if kind.code != "none":
+        if kind is not kinds.ODD:
             sizes[kind.code] = size * (100.0 if kind.unit == "%" else shape.per_day / 0.024)
     return factor * (use + noise), sizes
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from reconcile.house import Bill, House, Load, Weather
-from reconcile.kinds import KINDS, LATE, ODD
+from reconcile.kinds import KINDS, ODD
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
 from reconcile.weigh.bands import Mixture, TakenOut, usual_bands
@@ -86,18 +86,6 @@ def test_a_bill_somewhat_off_is_scatter_and_one_far_off_is_a_cause():
     assert off.none > 0.5
     assert far.chance("single-high") > 0.8
     assert far.none < 0.1
-
-
-def test_a_reading_some_days_off_is_scatter_and_one_far_off_is_a_cause():
-    def moved(part: float) -> Weighing:
-        home = listed_house(1.0 + part)
-        after = replace(home.bills[9], kwh=home.bills[9].kwh - 600.0 * part)
-        return weighed(replace(home, bills=(*home.bills[:9], after, *home.bills[10:])))
-
-    near, far = moved(0.12), moved(0.3)
-    assert near.none > near.chance("swap")
-    assert near.chance(LATE.name) > 0.2
-    assert far.chance("swap") > 0.95
 
 
 def test_scatter_counts_as_no_cause():

@@ -39,7 +39,7 @@ def billed(home: House, fall: float, *, more_in: int | None = None) -> House:
 def test_output_that_falls_in_the_cold_is_no_event_of_the_coldest_month():
     home = billed(heated("Heat pump"), 0.04)
     weighing = weigh_house(home, examine(home))
-    assert weighing.none > 0.8
+    assert weighing.posterior.none > 0.8
     assert weighing.chance("single-high") < 0.03
 
 
@@ -94,7 +94,7 @@ def with_tub(*, outside: bool) -> House:
 def test_a_listed_tub_out_of_doors_or_in_is_no_rise_of_the_heating(outside):
     home = with_tub(outside=outside)
     weighing = weigh_house(home, examine(home))
-    assert weighing.none > 0.7
+    assert weighing.posterior.none > 0.7
     assert weighing.chance("heating-rise") < 0.1
 
 
