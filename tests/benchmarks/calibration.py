@@ -42,7 +42,7 @@ from reconcile.facts import Facts
 from reconcile.house import House
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
-from reconcile.weigh.causes import name_causes
+from reconcile.weigh.causes import NOTHING_LEFT, name_causes
 from reconcile.weigh.model import lay_out
 from reconcile.weigh.patterns import GROUP_OF_KIND, KINDS, acted_on, told_apart
 from reconcile.weigh.places import places
@@ -204,11 +204,15 @@ def _chance(weighing: Weighing, code: str) -> float:
 
 
 def _rank(true: float, cause: Any) -> float:
-    """Where the true size stands in what is stated of it, from nothing upward; its limits at .025 and .975."""
+    """Where the true size stands in what is stated of it, from nothing upward; its limits at .025 and .975.
+
+    A drawn fall of more than all there is counts as one of all: no more is ever stated.
+    """
     from scipy.special import ndtr
 
+    true = max(true, NOTHING_LEFT) if cause.unit == "%" else true
     above, limit = true - cause.size, cause.size_high if true > cause.size else cause.size_low
-    rank = float(ndtr(1.96 * above / abs(limit - cause.size)))
+    rank = float(ndtr(1.96 * above / max(abs(limit - cause.size), 1e-9)))
     return rank if cause.size > 0.0 else 1.0 - rank
 
 
