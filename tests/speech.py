@@ -259,6 +259,9 @@ def step_belongs(result: Reconciliation) -> Iterator[str]:
         yield f"hazards out of order: {hazards}"
     if verdict.decision != "urgent" and not verdict.next_steps:
         yield "no step at all"
+    untold = not re.search("disagree|under", verdict.headline)
+    if verdict.rule == "meter-slow" and verdict.under.bills and untold:
+        yield f"a slow meter without the low bills: {verdict.headline[:80]}"
     count = [step for step in verdict.next_steps if not step.optional]
     if any("next step" in one.then for step in count[-1:] for one in step.would_show):
         yield "the last step that counts goes on to a next one"

@@ -154,7 +154,7 @@ def _run(voice: Voice, figures: Figures) -> str:
     word = "more" if figures["run_percent"] > 100.0 else "less"
     step = places(figures["run_expanded"])
     off, doubt = voice.number(abs(figures["run_percent"] - 100.0), step), voice.number(figures["run_expanded"], step)
-    tail = "" if word == "more" else " What it did not count may be billed later: ask how before you pay."
+    tail = "" if word == "more" else " What the meter did not count may be billed later: ask how before you pay."
     news = f"The meter registers {off} % (give or take {doubt}) {word} than is used: "
     if figures.get("run_by"):
         news += voice.fill(
@@ -175,9 +175,10 @@ def _test(voice: Voice, figures: Figures) -> str:
 
 def _slow(voice: Voice, figures: Figures) -> str:
     later = "" if figures.get("whose") else LATER
-    if figures.get("slow"):  # the likeliest cause is another: what is not counted is the meter's
-        return sentences(likeliest(voice, figures), str(figures["slow"]), later, NO_COVER)
-    return sentences(likeliest(voice, figures), later, NO_COVER)
+    # at an exchange what is usual lies between the two meters, and the low bills say nothing by themselves
+    fell = "" if figures.get("exchange") else stands_out(voice, {**figures, "over": {**figures["over"], "bills": 0}})
+    # where the likeliest cause is another, what is not counted is the meter's
+    return sentences(likeliest(voice, figures), fell, str(figures.get("slow") or ""), later, NO_COVER)
 
 
 def _old_meter(voice: Voice, figures: Figures) -> str:

@@ -49,7 +49,7 @@ WHY_LOW = "What was different then, these bills cannot tell yet."
 IF_AWAY = "If nobody was at home then, nothing needs to be done; if somebody was, the next bill may put it right."
 IF_USED = "If nobody was at home then, nothing needs to be done."
 """Said of bills that are low, by whether others have come since, and whether hourly readings bear them out."""
-LATER = "What it did not count may be billed later."
+LATER = "What the meter did not count may be billed later."
 OLD_LATER = "What the old meter did not count may be billed later."
 INVERTER = "The inverter's display would tell."
 TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)
