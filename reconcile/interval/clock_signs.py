@@ -39,7 +39,7 @@ BOTH = 2
 
 RETURN_DAYS, MONTH_DAYS = 60, 28
 """A level that stood in some two weeks of so many days before is a return, as from an absence, and so is one that stood
-for so long at any time before [d]."""
+for so long at any time before [d] (our own judgement)."""
 
 
 def stands_daily(before: Floats, since: Floats) -> bool:

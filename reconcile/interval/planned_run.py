@@ -68,7 +68,7 @@ COVERAGE_FACTOR = 1.96
 
 PLANNED_ON_HOURS = (2.0, 3.0)
 """Times on that are tried, one in a night [h]: an hour and more is surely on. Longer ones, and several in a night, need
-more of it level: they told less in one real home and no more in simulated ones."""
+more of it level: they told less in one real home and no more in simulated ones (our choice)."""
 
 PLANNED_NIGHTS = (3, 4, 5)
 PLANNED_HOURS = (0.0, 1.0, 2.0, 3.0)

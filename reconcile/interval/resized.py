@@ -57,7 +57,8 @@ STILL_BINS = 2
 
 MOST_HEARD = 100.0
 """Log-likelihood of all steps of one appliance, at the most: the shape of its sizes changes from season to season by
-some hundredths, however many they are (one real home: a refrigerator's thousands, in minutes, look 20 % smaller)."""
+some hundredths, however many they are (one real home: a refrigerator's thousands, in minutes, look 20 % smaller; the
+figure is our own judgement)."""
 
 OPEN_ABOVE = 0.12
 """Distance above the least size heard, in the logarithm, from which sizes are compared: that limit does not move with

@@ -30,7 +30,8 @@ NO_HOURS = (18.0, 36.0, 72.0)
 judgement) [h]."""
 
 WITHIN_SDS = 3.0
-"""A bill agrees with a ratio within so many standard deviations of what its hours of reading leave open."""
+"""A bill agrees with a ratio within so many standard deviations of what its hours of reading leave open (our own
+judgement)."""
 
 LEAST_GAIN = -math.log(WRONG)
 """By how much a ratio must make the bills likelier, beside the number of stretches tried, in logarithms of odds: it is
@@ -40,10 +41,11 @@ AT_EDGE = 0.1
 """Chance that a ratio began or ended within its first or last bill rather than with it (our own judgement)."""
 
 FEW = 2
-"""Bills that may share a ratio where others tell how far the hours scatter."""
+"""Bills that may share a ratio where others tell how far the hours scatter (our own judgement)."""
 
 MOST_BILLS = 36
-"""Of longer accounts only stretches that begin with the first bill or end with the last are tried (for time)."""
+"""Of longer accounts only stretches that begin with the first bill or end with the last are tried (a guard of time, our
+choice)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -55,7 +55,7 @@ LATE_WINDOW = 4
 
 SAME_EVERY_DAY, SPELL_DAYS = ("constant-load", *TIMED_KINDS), 31.0
 """Loads that a spell of more heating or cooling is held against day by day, where they begin so near to it [d]: of a
-bill it is not known when in it a load began."""
+bill it is not known when in it a load began (our own judgement)."""
 
 SEEN_LIFT = 120.0
 """By how much days that show it multiply the chance of more heating or cooling for a time (our choice)."""
