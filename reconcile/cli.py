@@ -12,36 +12,21 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Literal
 
 import click
 
 from reconcile import __version__
+from reconcile.checking import SILENT, check_one, check_row, not_yet_there, write_table
 from reconcile.console import (
     CANNOT_PRINT,
     RAISE,
-    colored,
-    columns,
     explain,
     one_line,
     print_no_more,
-    say_answer,
-    say_beside,
     say_written,
 )
-from reconcile.records import dataclass
-
-if TYPE_CHECKING:
-    from reconcile.result import Reconciliation
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """An answer and where it was written."""
-
-    result: Reconciliation
-    written: tuple[Path, ...]
-
+from reconcile.started import typed
 
 COLLECTED_EVERY = 2_000_000
 """New objects between two searches for cycles of them: at Python's 700 the program would spend a tenth of its time on
@@ -50,8 +35,6 @@ ONE_THREAD = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 """Read by the libraries of linear algebra when they are loaded: a house's matrices are small, and threads that share
 them wait for each other several times as long as one alone takes."""
 REFUND_RULES = ("PA", "WI", "OK", "TX", "FL", "CA")
-SILENT = ("json", "quiet")
-"""Ways of showing an answer that print nothing else."""
 
 _HOUSE = click.argument("house", metavar="HOUSE", type=click.Path(path_type=Path))
 _OUT = click.option("--out", metavar="DIR", type=click.Path(path_type=Path), help="Folder for the files written.")
@@ -84,7 +67,7 @@ def check(
     Of several houses each is weighed by itself; one that is refused does not stop the others. With --out, their
     answers go into folders of it.
     """
-    from reconcile.report.save import answer_folder, save_new
+    from reconcile.report.save import answer_folder
 
     form = "quiet" if quiet else "json" if as_json else "full" if full else "short"
     folders = [out if out is not None and len(houses) == 1 else answer_folder(house) for house in houses]
@@ -92,86 +75,17 @@ def check(
         folders = [out / folder.name for folder in folders]
     if len({folder.absolute() for folder in folders}) < len(folders):
         raise click.UsageError("two of these houses have one name, and so one folder for their answer.")
-    if summary is not None and summary.exists():
-        raise click.UsageError(f"{summary} is already there. Name another file; nothing was written.")
+    not_yet_there(summary)
     if len(houses) == 1 and summary is None:
-        _check(houses[0], folders[0], form)
+        check_one(houses[0], folders[0], form)
         return 0
     rows, worst = [], 0
     for house, folder in zip(houses, folders, strict=True):
-        row, status = _row(house, folder, form)
+        row, status = check_row(house, folder, form)
         rows.append(row)
         worst = status if worst == 0 else min(worst, status) or worst
-    if summary is not None:
-        from reconcile.report.screens.summary import table
-
-        save_new({summary: table(rows)})
-        if form not in SILENT:
-            say_written([summary])
+    write_table(rows, summary, aloud=form not in SILENT)
     return worst
-
-
-def _check(house: Path, folder: Path, form: str) -> Shown:
-    """Weigh one house, say the answer, then draw and write it: the screen does not wait for the pictures."""
-    from reconcile.progress import doing
-
-    with doing("Loading"):
-        from reconcile.answer import reconcile
-        from reconcile.read import read_house
-        from reconcile.report.save import save
-
-    if house.is_dir() and folder.exists() and folder.samefile(house):
-        raise click.UsageError("--out is the house's own folder; the answer is kept apart from your files.")
-    with doing(f"Reading {house}"):
-        read = read_house(house)
-    with doing(f"Weighing {len(read.bills)} bills"):
-        result = reconcile(read)
-    unsaid = None
-    if form not in SILENT:
-        from reconcile.report.screens.terminal import terminal_text
-
-        try:
-            click.echo(terminal_text(result, columns(), colored(), full=form == "full"))
-        except OSError as error:  # what cannot be printed is written all the same
-            unsaid = error
-    with doing("Writing the answer"):
-        written = save(result, folder)
-    if unsaid is not None:
-        raise unsaid
-    say_beside(written[0], folder, aloud=form not in SILENT)
-    if form == "json":
-        import json
-
-        from reconcile.result import plain
-
-        click.echo(json.dumps(plain(result.to_dict()), indent=1, ensure_ascii=False))
-    elif form != "quiet":
-        say_answer(written)
-    return Shown(result, written)
-
-
-def _row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int]:
-    """Weigh one of several houses: its row of the table, and its exit status."""
-    from reconcile.errors import InputError, ReconcileError
-    from reconcile.report.screens.summary import answered, refused
-
-    if form not in SILENT:
-        click.echo(f"== {house}")
-    try:
-        shown = _check(house, folder, form)
-    except ReconcileError as error:
-        click.echo(f"{house}:", err=True)
-        status = explain(error)
-        lines = [str(fault) for fault in error.faults] if isinstance(error, InputError) else [str(error)]
-        return refused(house, " ".join(map(one_line, lines))), status
-    except OSError:
-        raise
-    except Exception as error:
-        if os.environ.get(RAISE):
-            raise
-        click.echo(f"{house}:", err=True)
-        return refused(house, f"a fault of the program ({type(error).__name__})"), explain(error)
-    return answered(house, shown.result, shown.written[0].parent), 0
 
 
 @cli.command(short_help="Write a starter house.")
@@ -183,7 +97,6 @@ def begin(place: Path, folder: bool) -> None:
     Its examples are never read. Nothing that is already there is overwritten.
     """
     from reconcile.report.starter import house_of, write_starter
-    from reconcile.started import typed
     from reconcile.texts.starter_words import NEXT_FILLED, NO_BILLS_YET
 
     house = str(house_of(place, folder=folder))
@@ -230,6 +143,42 @@ def loads(word: str | None) -> None:
     from reconcile.report.pages.handbook_text import handbook_text
 
     click.echo(handbook_text(word))
+
+
+@cli.command(short_help="Weigh every house of a folder.")
+@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path, exists=True, file_okay=False))
+@_OUT
+@click.option("--summary", metavar="CSV", type=click.Path(path_type=Path), help="Write a table, one row a house.")
+@click.option("--json", "as_json", is_flag=True, help="Print a line of JSON a house instead of text.")
+@click.option("--quiet", is_flag=True, help="Print nothing; only write the files.")
+@click.option(
+    "--jobs", type=click.IntRange(1), metavar="N", help="Processes at work; as many as processors if not said."
+)
+def many(folder: Path, out: Path | None, summary: Path | None, as_json: bool, quiet: bool, jobs: int | None) -> int:
+    """Weigh every house of FOLDER, each by itself: a line a house, and how many ended how.
+
+    Houses are its folders, workbooks and files of bills; one that is refused does not stop the others. Nothing is
+    written but what --summary and --out name: with --out, report.html, reconciliation.xlsx and result.json of each.
+    """
+    from reconcile.all_houses import houses_in, in_all, is_one_house, weigh_all
+
+    if is_one_house(folder):
+        raise click.UsageError(f"{folder} is one house. Run: {typed('check', str(folder))}")
+    not_yet_there(summary)
+    houses = houses_in(folder)
+    if not houses:
+        raise click.UsageError(f"{folder} holds no house: no folder, no workbook, no file of bills.")
+    rows, statuses = [], set()
+    for told in weigh_all(houses, out, jobs, data=as_json):
+        rows.append(told.row)
+        statuses.add(told.status)
+        if as_json or not quiet:
+            click.echo(told.data if as_json else one_line(told.line))
+    aloud = not quiet and not as_json
+    if aloud:
+        click.echo(in_all(rows))
+    write_table(rows, summary, aloud=aloud)
+    return 1 if 1 in statuses else max(statuses)
 
 
 @cli.command(short_help="Plan a field test, closed covers first.")

@@ -27,6 +27,7 @@ def house(tmp_path: Path) -> Path:
     return Path(shutil.copytree(SAMPLE, tmp_path / "cottage"))
 
 
+COMMANDS = {"check", "begin", "estimate", "loads", "many", "plan", "printed", "judge", "letter"}
 ANSWER = [".written.json", "reconciliation.xlsx", "report.html", "result.json"]
 
 
@@ -110,6 +111,49 @@ def test_several_houses_are_weighed_each_by_itself(
     assert "already there" in capsys.readouterr().err
     assert run("check", house, house, "--quiet") == 2
     assert "one name" in capsys.readouterr().err
+
+
+def test_every_house_of_a_folder_is_weighed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    street, table, out = tmp_path / "street", tmp_path / "all.csv", tmp_path / "out"
+    shutil.copytree(SAMPLE, street / "cottage")
+    shutil.copy(SAMPLE.with_suffix(".xlsx"), street / "cottage.xlsx")
+    (street / "cottage.answer").mkdir()
+    (street / "broken.csv").write_text("start,end,kwh\n2025-01-07,2025-02-31,812\n", encoding="utf-8")
+    before = content(street)
+    assert run("many", street, "--out", out, "--summary", table, "--jobs", 1) == 2
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].startswith("broken.csv: 1 to be put right: broken.csv, row 2, column end")
+    assert all(line.split(": ", 1)[1].startswith("Every bill is what this house should") for line in lines[1:3])
+    assert lines[3] == "3 houses: explained 2, to be put right 1."
+    assert sorted(path.name for path in out.iterdir()) == ["cottage.answer", "cottage.xlsx.answer"]
+    rows = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
+    assert [row["decision"] for row in rows] == ["", "explained", "explained"]
+    assert content(street) == before
+    assert run("many", street, "--summary", table) == 2
+    assert "already there" in capsys.readouterr().err
+
+
+def test_many_houses_as_lines_of_json_are_the_same_from_any_number_of_processes(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in ("one", "two"):
+        shutil.copytree(SAMPLE, tmp_path / "street" / name)
+    printed = []
+    for jobs in (1, 2):
+        assert run("many", tmp_path / "street", "--json", "--jobs", jobs) == 0
+        printed.append(capsys.readouterr().out)
+    assert printed[0] == printed[1]
+    told = [json.loads(line) for line in printed[0].splitlines()]
+    assert [Path(one["path"]).name for one in told] == ["one", "two"]
+    assert {one["answer"]["verdict"]["decision"] for one in told} == {"explained"}
+
+
+def test_many_wants_a_folder_of_houses(house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run("many", house) == 2
+    assert "is one house. Run: reconcile check" in capsys.readouterr().err
+    (tmp_path / "empty").mkdir()
+    assert run("many", tmp_path / "empty") == 2
+    assert "holds no house" in capsys.readouterr().err
 
 
 def test_what_goes_on_is_said_to_a_terminal_alone_and_only_after_a_moment(
@@ -297,9 +341,9 @@ def test_loads_prints_the_handbook(capsys: pytest.CaptureFixture[str]) -> None:
 def test_help_names_the_commands_that_are_there_and_no_other(capsys: pytest.CaptureFixture[str]) -> None:
     assert run("--help") == 0
     out = capsys.readouterr().out
-    for name in ("check", "begin", "estimate", "loads", "plan", "printed", "judge", "letter"):
+    for name in COMMANDS:
         assert f"\n  {name}" in out
-    assert set(cli.cli.commands) == {"check", "begin", "estimate", "loads", "plan", "printed", "judge", "letter"}
+    assert set(cli.cli.commands) == COMMANDS
 
 
 def test_version(capsys: pytest.CaptureFixture[str]) -> None:

@@ -30,15 +30,15 @@ _ACTIVE = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet program would take for a formula at the head of a text."""
 
 
-def answered(path: Path, result: Reconciliation, written: Path) -> dict[str, Any]:
+def answered(path: Path, result: Reconciliation, written: Path | str) -> dict[str, Any]:
     """Return the row of a house that was weighed.
 
     Parameters
     ----------
     path : Path
         Of the house, as it was given.
-    written : Path
-        Folder of its answer.
+    written : Path or str
+        Folder of its answer; empty where nothing was written.
 
     Returns
     -------
