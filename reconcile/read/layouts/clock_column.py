@@ -10,9 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.array_types import Bytes, Flags, Places
+from reconcile.array_types import Flags
 from reconcile.clock import DAY_SECONDS
-from reconcile.read.layouts.raw_tables import Column, as_bytes
+from reconcile.read.layouts.raw_tables import Column, as_bytes, distinct_cells
 from reconcile.read.values.clock_cells import Clock, read_clock
 from reconcile.records import dataclass
 
@@ -21,9 +21,6 @@ NEAR_MINUTE = 0.02
 """How far a part of a day may miss a whole minute, for the digits it is written with [min]."""
 PERIODS = ((46, 50, 1800), (92, 100, 900), (276, 300, 300))
 """Highest number of a period of the day, from and to, and its length [s]."""
-
-MOST_A_DAY = 1500
-"""Cells within which a column of clock times begins anew: minutes of a day, and some."""
 
 _DIGITS = re.compile(r"\d{1,4}", re.ASCII)
 _DOTTED = re.compile(r"(?:[01]?\d|2[0-4])\.[0-5]\d", re.ASCII)
@@ -61,11 +58,7 @@ class ClockColumn:
 
     def add(self, column: Column) -> None:
         """Add a piece."""
-        cells = as_bytes(column)
-        width = -(-max(cells.dtype.itemsize, 1) // 8) * 8
-        cells = np.ascontiguousarray(cells, dtype=f"S{width}")
-        period = _period(cells.view(np.uint64).reshape(len(cells), -1))
-        distinct, place = _distinct(cells if period is None else cells[:period])
+        distinct, place = distinct_cells(as_bytes(column))
         words = distinct.tolist()
         for word in words:
             if word not in self.of_cells:
@@ -74,8 +67,7 @@ class ClockColumn:
                     self.of_texts[text] = len(self.texts)
                     self.texts.append(text)
                 self.of_cells[word] = self.of_texts[text]
-        known_at: NDArray[np.int32] = np.array([self.of_cells[word] for word in words], dtype=np.int32)[place]
-        self.places.append(known_at if period is None else np.tile(known_at, len(cells) // period + 1)[: len(cells)])
+        self.places.append(np.array([self.of_cells[word] for word in words], dtype=np.int32)[place])
 
     def read(self) -> ClockSeconds:
         """Read all of them in one way."""
@@ -87,24 +79,6 @@ class ClockColumn:
         if not read.any():
             return np.zeros(sum(len(place) for place in self.places), dtype=read.dtype)
         return np.concatenate([read[place] for place in self.places])
-
-
-def _period(words: NDArray[np.uint64]) -> int | None:
-    """Return after how many cells a column repeats itself, as clock times do every day; None where it does not."""
-    first: Flags = np.all(words[1:MOST_A_DAY] == words[:1], axis=1)
-    if len(words) < MOST_A_DAY or not first.any():
-        return None
-    period = int(np.argmax(first)) + 1
-    return period if all(bool((column[period:] == column[:-period]).all()) for column in words.T) else None
-
-
-def _distinct(cells: Bytes) -> tuple[Bytes, Places]:
-    """Return the distinct texts and the place of each cell's among them."""
-    if cells.dtype.itemsize > 8:
-        texts, place = np.unique(cells, return_inverse=True)
-        return texts, place
-    numbers, place = np.unique(cells.view(np.uint64), return_inverse=True)  # eight bytes sort as one number
-    return numbers.view("S8"), place
 
 
 def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], Flags, bool, bool]:
