@@ -173,4 +173,4 @@ def as_day(number: int) -> date:
     >>> as_day(31)
     datetime.date(1970, 2, 1)
     """
-    return date(1970, 1, 1) + timedelta(days=number)
+    return date.fromordinal(_EPOCH_DAY + number)

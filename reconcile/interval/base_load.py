@@ -235,13 +235,14 @@ class _Nights:
         days, watts = nights
         calendar = [as_day(int(day)) for day in range(int(days[0]), int(days[-1]) + 1)]
         lows = np.interp(days, *by_day)
+        both = watts[:, None] if by_day is nights else np.column_stack([watts, lows])
         weather_days = days_of(house, int(days[0]), int(days[-1]))
         outside = None if weather_days is None else weather_days.at(days - days[0])
-        parts, doubt, heated, sides = of_nights(outside, days, np.column_stack([watts, lows]), spells)
-        if parts[:, 0].sum() > MOSTLY_WEATHER * watts.sum():
+        parts, doubt, heated, sides = of_nights(outside, days, both, spells)
+        if by_day is not nights and parts[:, 0].sum() > MOSTLY_WEATHER * watts.sum():
             # thermostats fill the nights: some hour of a mild day is left alone
             watts = lows
-            parts, doubt, heated, sides = of_nights(outside, days, np.column_stack([lows, lows]), spells)
+            parts, doubt, heated, sides = of_nights(outside, days, lows[:, None], spells)
         weather = parts[:, 0]
         listed, seasonal = listed_watts(shown_by_night(house.loads, days, watts - weather), calendar)
         level = watts - weather - listed[days - days[0]]
@@ -251,8 +252,8 @@ class _Nights:
         weights = night_weights(level, weather)
         changes = partition(level, weights, PENALTY * math.log(len(level)), LEAST_DAYS)
         changes = _beyond_weather(changes, level, weights, weather)
-        dating = without_odd_nights(lows - parts[:, 1], ODD_DAY_SDS)
-        limits = dated_changes(dating, night_weights(dating, parts[:, 1]), changes)
+        dating = without_odd_nights(lows - parts[:, -1], ODD_DAY_SDS)
+        limits = dated_changes(dating, night_weights(dating, parts[:, -1]), changes)
         dates = [(int(days[best]), int(days[low]), int(days[high])) for best, low, high in limits]
         mean_c = None if outside is None else outside.mean_c
         edges = [0, *changes, len(level)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -93,6 +94,13 @@ def bands(density: Floats) -> list[slice]:
     >>> [(b.start < 200 < b.stop, b.start < 300 < b.stop) for b in bands(two)]
     [(True, False), (False, True)]
     """
+    return _bands(density.tobytes())
+
+
+@lru_cache(maxsize=32)
+def _bands(held: bytes) -> list[slice]:
+    """Cut a density once: each date is looked at from both of its sides, and for several shifts."""
+    density = np.frombuffer(held)
     rises = np.concatenate([density[:1] > 0.0, density[1:] > density[:-1], [False]])
     tops = np.flatnonzero(rises[:-1] & ~rises[1:] & (density > NO_STEP))
     if not len(tops):
@@ -129,7 +137,13 @@ def standing(density: Floats) -> Floats:
     >>> bool(left[300] > 0.9), bool(left[200] < 0.1)
     (True, True)
     """
-    half = SURROUNDINGS // 2
+    return _standing(density.tobytes())
+
+
+@lru_cache(maxsize=32)
+def _standing(held: bytes) -> Floats:
+    """As :func:`_bands`."""
+    density, half = np.frombuffer(held), SURROUNDINGS // 2
     ends = [np.full(half, density[at]) for at in (0, -1)]
     least = _running(np.concatenate([ends[0], density, ends[1]]), 2 * half + 1, np.minimum)
     nothing = np.zeros(half)

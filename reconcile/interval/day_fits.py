@@ -77,7 +77,7 @@ def scan_of(design: Floats, weight: Floats, watts: Floats, column: Floats) -> Sc
     begins, ends = np.column_stack([2.0 * shared, -square - norm, ones]), np.column_stack([shared, ones, square - norm])
     length = begins[:-1] @ ends.T
     # below nothing where the end is not after the begin
-    length[length <= 0.01 * float(square[-1])] = np.inf
+    np.copyto(length, np.inf, where=length <= 0.01 * float(square[-1]))
     size = np.divide(gain, length, out=length)
     gain *= size
     return Scan(gain, size)

@@ -128,7 +128,9 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     if daily is not None and daily.empty and base is not None and any(step.passed for step in base.steps):
         base = base_load(quiet, cuts, spells, daily.empty)
     working = None if house.generation else by_day(quiet, zone, base)
-    runs = None if house.generation else night_runs(quiet, zone, cuts, spells, () if daily is None else daily.empty)
+    runs = (
+        None if house.generation else night_runs(quiet, zone, base, cuts, spells, () if daily is None else daily.empty)
+    )
     if daily is not None and daily.empty and not house.generation:
         degrees = by_degree(quiet, zone, daily.empty)
     if daily is not None:

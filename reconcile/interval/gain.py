@@ -7,14 +7,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Event
-from reconcile.interval.alignment import BIN, BINS, KERNEL, histograms, moved_at_all
+from reconcile.interval.alignment import BIN, KERNEL, histograms, moved_at_all
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import (
@@ -160,8 +160,9 @@ class _Sides:
     def of(cls, seen: Switching, events: Sequence[Event] = ()) -> _Sides:
         kernel = max(KERNEL, seen.resolution_kw / 2.0)
         counted = histograms(seen.day - seen.first + 1, seen.log_kw, seen.last - seen.first + 2, kernel)
-        np.cumsum(counted, axis=0, out=counted)  # none in the first row
-        coarse = np.add.reduceat(counted, np.arange(0, BINS, COARSE), axis=1)
+        for before, day in pairwise(counted):  # none in the first row; a tenth of the time of a sum across rows
+            day += before
+        coarse = np.add.reduce([counted[:, at::COARSE] for at in range(COARSE)])
         below = np.zeros((len(coarse), coarse.shape[1] + 1))
         np.cumsum(coarse, axis=1, out=below[:, 1:])
         return cls(seen, counted, coarse, below, events)
@@ -285,7 +286,7 @@ class _Sides:
         edges = np.clip(edges, 0, self.coarse.shape[1] - 1e-6)
         low = edges.astype(np.int64)
         below: Floats = self.below[days]
-        below = below[:, low] + (edges - low) * self.coarse[days][:, low]
+        below = below.take(low, axis=1) + (edges - low) * self.coarse[days].take(low, axis=1)
         return below
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:

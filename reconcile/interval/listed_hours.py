@@ -53,7 +53,7 @@ def listed_watts(loads: tuple[Load, ...], calendar: list[date]) -> tuple[Floats,
         if load.follows in ("heating", "cooling") or load.watts is None:
             continue
         hours = 24.0 if load.follows == "always" else (load.run_hours or 0.0)
-        here = np.array([_there(load, day) for day in calendar])
+        here = _on_list(load, calendar)
         watts = here * (load.count * load.watts * load.share_on * hours / 24.0)
         if hours >= ALL_DAY_HOURS:
             all_day += watts
@@ -83,7 +83,7 @@ def shown_by_night(loads: tuple[Load, ...], days: Ints, watts: Floats) -> tuple[
     """
     calendar, kept = [as_day(int(day)) for day in days], []
     for load in loads:
-        here = np.array([_there(load, day) for day in calendar])
+        here = _on_list(load, calendar)
         mean = listed_watts((load,), calendar)[0].max(initial=0.0)
         near = np.abs(days[~here][:, None] - days[here]).min(axis=1, initial=MONTH_OFF * 99) <= 2 * MONTH_OFF
         inside, beside = watts[here], watts[~here][near]
@@ -115,12 +115,11 @@ def by_months(loads: tuple[Load, ...], days: Ints, changes: Sequence[tuple[int, 
     calendar = [as_day(day) for day in range(first - MONTH_OFF, last + MONTH_OFF + 1)]
     columns = [np.zeros((len(days), 0))]
     for load in loads:
-        always = load.months is None and load.arrives is None and load.leaves is None
-        if always or load.watts is None or load.follows in ("heating", "cooling"):
+        if _always(load) or load.watts is None or load.follows in ("heating", "cooling"):
             continue
         hours = 24.0 if load.follows == "always" else (load.run_hours or 0.0)
         watts = load.count * load.watts * load.share_on * hours / 24.0
-        here = np.diff(np.array([False, *(_there(load, day) for day in calendar), False]).astype(np.int8))
+        here = np.diff(np.concatenate([[False], _on_list(load, calendar), [False]]).astype(np.int8))
         for begin, end in np.flatnonzero(here).reshape(-1, 2) + first - MONTH_OFF:
             near = [
                 [day for day, more in changes if abs(day - at) <= MONTH_OFF and sign * more >= LEAST_OF_IT * watts]
@@ -148,6 +147,16 @@ def begins_then(loads: tuple[Load, ...], day: date, watts: float) -> bool:
         for load in loads
         if load.watts is not None and not _there(load, before) and _there(load, after)
     )
+
+
+def _always(load: Load) -> bool:
+    return load.months is None and load.arrives is None and load.leaves is None
+
+
+def _on_list(load: Load, calendar: Sequence[date]) -> NDArray[np.bool_]:
+    """Days on which the list says that a load is there, shape (n,)."""
+    always = _always(load)
+    return np.fromiter((always or _there(load, day) for day in calendar), dtype=bool, count=len(calendar))
 
 
 def _there(load: Load, day: date) -> bool:

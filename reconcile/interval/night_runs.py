@@ -17,7 +17,7 @@ from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_seconds
 from reconcile.house import House, Interval
 from reconcile.interval.base_load import BY_WEATHER, BaseLoad, Spans, levels
 from reconcile.interval.by_degree import Spell
-from reconcile.interval.steps import NIGHT_HOURS, Lows, floors
+from reconcile.interval.steps import NIGHT_HOURS, Lows
 
 Floats = NDArray[np.float64]
 
@@ -30,18 +30,28 @@ LEAST_NIGHTS = 28
 
 
 def night_runs(
-    house: House, zone: ZoneInfo, dates: Sequence[int] = (), spells: Sequence[Spell] = (), empty: Spans = ()
+    house: House,
+    zone: ZoneInfo,
+    base: BaseLoad | None,
+    dates: Sequence[int] = (),
+    spells: Sequence[Spell] = (),
+    empty: Spans = (),
 ) -> BaseLoad | None:
     """Look at what the nights hold above their floor, as :func:`reconcile.interval.base_load.base_load` at the floor.
+
+    Parameters
+    ----------
+    base : BaseLoad or None
+        Their floor; None without a full night.
 
     Returns
     -------
     BaseLoad or None
         None without enough whole nights.
     """
-    if house.interval is None:
+    if house.interval is None or base is None:
         return None
-    nights = above_floor(house.interval, zone)
+    nights = above_floor(house.interval, zone, (base.days, base.watts))
     if len(nights[0]) < LEAST_NIGHTS:
         return None
     # of what comes and goes above the floor the list says nothing, but what the weather moves
@@ -50,7 +60,7 @@ def night_runs(
     return replace(found, step_hours=min(house.interval.step_seconds / HOUR_SECONDS, 1.0))
 
 
-def above_floor(interval: Interval, zone: ZoneInfo) -> Lows:
+def above_floor(interval: Interval, zone: ZoneInfo, floors: Lows) -> Lows:
     """Mean power of each night above its floor, where both halves hold it.
 
     Returns
@@ -60,9 +70,7 @@ def above_floor(interval: Interval, zone: ZoneInfo) -> Lows:
     watts : ndarray
         [W]
     """
-    (days, floor), _ = floors(interval, zone)
-    if len(days) == 0:
-        return days, floor
+    days, floor = floors
     local = local_seconds(interval.starts, zone)
     begin, end = (hour * HOUR_SECONDS for hour in NIGHT_HOURS)
     second = local % DAY_SECONDS

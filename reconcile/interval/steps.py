@@ -96,13 +96,14 @@ def floors(interval: Interval, zone: ZoneInfo) -> tuple[Lows, Lows]:
     """
     night = NIGHT_HOURS, int(NIGHT_QUANTILE * (NIGHT_HOURS[1] - NIGHT_HOURS[0]))
     day = (0, 24), DAY_RANK
-    hourly = _floors(interval, zone, *night)
+    local = local_seconds(interval.starts, zone)
+    hourly = _floors(interval, local, *night)
     slot = max(SLOT_SECONDS, interval.step_seconds)
     if slot <= MOST_SLOT_SECONDS and slot % interval.step_seconds == 0 and len(hourly[0]) > 1:
-        least = _floors(interval, zone, *night, slot)
+        least = _floors(interval, local, *night, slot)
         if STEADIER * max(_unrest(least[1]), LEAST_NOISE_WATTS) <= _unrest(hourly[1]):
-            return least, _floors(interval, zone, *day, slot)
-    return hourly, _floors(interval, zone, *day)
+            return least, _floors(interval, local, *day, slot)
+    return hourly, _floors(interval, local, *day)
 
 
 def _unrest(watts: NDArray[np.float64]) -> float:
@@ -110,13 +111,14 @@ def _unrest(watts: NDArray[np.float64]) -> float:
     return float(np.quantile(np.abs(np.diff(watts)), MOST_NIGHTS)) if len(watts) > 1 else math.inf
 
 
-def _floors(interval: Interval, zone: ZoneInfo, between: tuple[int, int], rank: int, slot: int = HOUR_SECONDS) -> Lows:
+def _floors(
+    interval: Interval, local: NDArray[np.int64], between: tuple[int, int], rank: int, slot: int = HOUR_SECONDS
+) -> Lows:
     """One of the lowest powers of the hours between two of each day, of each its mean or its least slot [W]."""
     nothing = np.empty(0, dtype=np.int64), np.empty(0)
     step = interval.step_seconds
     if step > HOUR_SECONDS or HOUR_SECONDS % step or len(interval.kwh) == 0:
         return nothing
-    local = local_seconds(interval.starts, zone)
     slot_of_day = local % DAY_SECONDS // slot
     an_hour = HOUR_SECONDS // slot
     at_night = (slot_of_day >= between[0] * an_hour) & (slot_of_day < between[1] * an_hour)

@@ -8,7 +8,6 @@ falls. It is fitted to how days differ from the weeks about them: a load that ca
 from __future__ import annotations
 
 from datetime import timedelta
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -105,12 +104,13 @@ class WeatherCurve:
 
 def stretches(mean_c: Floats) -> Floats:
     """Kelvin of each day on each stretch of temperature, of the day itself and of the day before, shape (n, p)."""
-    columns = []
+    parts = []
     for felt in (mean_c, np.concatenate([mean_c[:1], mean_c[:-1]])):
         for sign, edges in ((-1.0, HEATING_C), (1.0, COOLING_C)):
-            beyond = [np.maximum(sign * (felt - edge), 0.0) for edge in edges]
-            columns += [a - b for a, b in pairwise(beyond)] + [beyond[-1]]
-    return np.column_stack(columns)
+            beyond = np.maximum(sign * (felt[:, None] - np.array(edges)), 0.0)
+            beyond[:, :-1] -= beyond[:, 1:]
+            parts.append(beyond)
+    return np.concatenate(parts, axis=1)
 
 
 def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
@@ -135,7 +135,7 @@ def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
         return WeatherCurve(np.zeros((2 * (len(HEATING_C) + len(COOLING_C)), watts.shape[1])))
     degrees, power = stretches(mean_c)[kept], watts[kept]
     by = _apart(degrees)
-    alike = np.array_split(np.argsort(mean_c[kept], kind="stable"), ALIKE)
+    alike = _alike(mean_c[kept])
     gram = by.T @ by
     diagonal = np.diagonal(gram) + RIDGE * float(np.diagonal(gram).mean()) + 1e-9
     slopes = np.zeros((gram.shape[0], power.shape[1]))
@@ -149,12 +149,19 @@ def weather_curve(watts: Floats, mean_c: Floats, known: Bools) -> WeatherCurve:
     return WeatherCurve(slopes)
 
 
+def _alike(mean_c: Floats) -> list[Ints]:
+    """Groups of days about as cold or hot, a row each: those of one more day apart from the others."""
+    order, (fewest, more) = np.argsort(mean_c, kind="stable"), divmod(len(mean_c), ALIKE)
+    larger = more * (fewest + 1)
+    return [order[:larger].reshape(more, fewest + 1), order[larger:].reshape(ALIKE - more, fewest)]
+
+
 def _usual(left: Floats, alike: list[Ints]) -> Floats:
     """Middle of what is left of days about as cold or hot: a hot day scatters far more than a mild one."""
     out = np.empty_like(left)
     for days in alike:
-        half = (len(days) - 1) // 2, len(days) // 2
-        out[days] = np.partition(left[days], half, axis=0)[half, :].mean(axis=0) + 1e-9
+        half = (days.shape[1] - 1) // 2, days.shape[1] // 2
+        out[days] = np.partition(left[days], half, axis=1)[:, half].mean(axis=1, keepdims=True) + 1e-9
     return out
 
 
@@ -162,7 +169,9 @@ def _level(values: Floats) -> Floats:
     """Running middle of some weeks: it keeps a step sharp, where a mean would smear it."""
     half = min(WEEKS_ABOUT, (len(values) - 1) // 2)
     padded = np.concatenate([values[half:0:-1], values, values[-2 : -half - 2 : -1]])
-    weeks = np.lib.stride_tricks.sliding_window_view(np.ascontiguousarray(padded.T), 2 * half + 1, axis=1)
+    series = np.ascontiguousarray(padded.T)
+    shape, (row, day) = (*values.T.shape, 2 * half + 1), series.strides
+    weeks = np.lib.stride_tricks.as_strided(series, shape, (row, day, day))
     return np.partition(weeks, half, axis=-1)[..., half].T  # an odd number without gaps: a sixth of the time of median
 
 
@@ -172,7 +181,8 @@ def _rising(gram: Floats, diagonal: Floats, pull: Floats, slopes: Floats) -> Flo
     # one product for each slope: the pulls stand below the slopes
     both, held = np.concatenate([slopes, pull]), np.hstack([others, np.eye(len(gram))]) / diagonal[:, None]
     slopes, nothing = both[: len(gram)], np.zeros(slopes.shape[1])
-    rows = list(zip(slopes, held, strict=True))
+    # weather that never was leaves its slopes where they are
+    rows = [(slopes[i], held[i]) for i in np.flatnonzero(np.diagonal(gram))]
     for _ in range(SWEEPS):
         before = slopes.copy()
         for own, by in rows:

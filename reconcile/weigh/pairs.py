@@ -286,15 +286,14 @@ def _spans(begin: int, end: int, count: int, whole: bool) -> list[tuple[int, int
 def _in_full(paired: Paired, parts: Parts, candidates: Candidates) -> Paired:
     """Weigh the likeliest pairs once more, their two signs together; in place."""
     likeliest = np.argsort(-paired.weight)[:MOST_EXACT]
-    members, kind = paired.members[likeliest], candidates.kind
+    members, kind, kinds = paired.members[likeliest], candidates.kind, len(paired.by_kind)
     by_way = np.exp(parts.several(members, candidates.log_prior) - paired.top)
     weight = by_way.sum(axis=0)
     more = weight - paired.weight[likeliest]
     paired.totals[:] += by_way @ (more / np.maximum(weight, np.exp(-MOST_LOG)))
     paired.weight[likeliest] = weight
-    for member in members.T:
-        np.add.at(paired.acts, member, more)
-    np.add.at(paired.by_kind, (kind[members[:, 0]], kind[members[:, 1]]), more)
+    paired.acts[:] += np.bincount(members.ravel(), np.repeat(more, 2), len(kind))
+    paired.by_kind[:] += np.bincount(kind[members] @ [kinds, 1], more, kinds**2).reshape(kinds, kinds)
     return paired
 
 
@@ -318,7 +317,7 @@ class Block:
     """Weights of pairs in blocks, each column divided by its length: a pair is its cosine and little else.
 
     How far apart two patterns are, and what they explain together, may cancel: it is reckoned in double precision, and
-    what follows from it in single. ``unit`` holds the columns with their pulls below, in units of the least misfit of
+    what follows from it in single. ``unit`` holds the columns, and their pulls are in units of the least misfit of
     one pattern, as ``freedom`` is; ``short`` and ``turned`` are the two sides of the product that is the size of the
     first of a pair, ``left`` and ``loss`` those of the sum that is left before anything is explained. All are filled up
     with columns of no weight to whole lines.
@@ -342,12 +341,11 @@ class Block:
         length, least, count = np.sqrt(parts.one[way]), float(parts.misfit[way]), len(parts.loss)
         of_one = least + parts.loss - parts.pull[way] ** 2 / parts.one[way]
         least = max(float(np.min(of_one, initial=least)), parts.freedom)
-        pull, unit = np.zeros(in_lines(count)), np.zeros((parts.white.shape[1] + 1, in_lines(count)))
+        pull, unit = np.zeros(in_lines(count)), np.zeros((parts.white.shape[1], in_lines(count)))
         factor, loss = np.zeros(in_lines(count), np.float32), np.zeros(in_lines(count))
         np.divide(parts.pull[way], length * np.sqrt(least), out=pull[:count])
-        np.divide(parts.white[way], length, out=unit[:-1, :count])
-        np.negative(pull, out=unit[-1])
-        short = ((unit + WHOLE) - WHOLE).astype(np.float32)
+        np.divide(parts.white[way], length, out=unit[:, :count])
+        short = ((np.vstack([unit, -pull]) + WHOLE) - WHOLE).astype(np.float32)
         turned = short * pull.astype(np.float32)
         turned[-1] = 1.0
         either = np.flatnonzero(~parts.signed)
@@ -367,18 +365,14 @@ class Block:
 
         Both of shape (m, K - first), K filled up to whole lines.
         """
-        exponent, mine_of, unit = self.exponent, self.unit[:, rows], self.unit[:, first:]
-        count = mine_of.shape[1]
+        exponent, mine, unit = self.exponent, self.unit[:, rows], self.unit[:, first:]
+        count = mine.shape[1]
         size = count * unit.shape[1]
-        double, single = rooms.double[: 3 * size].reshape(3 * count, -1), rooms.single[: 5 * size].reshape(5, count, -1)
-        sine, misfit, left = double.reshape(3, count, -1)
-        logs, scale, here, there, odds = single
-        mine = np.empty((len(unit), 2 * count))
-        cosine, pulled = mine[:, :count], mine[:, count:]
-        cosine[:] = mine_of
-        np.multiply(mine_of, self.pull[rows], out=pulled)
-        cosine[-1], pulled[-1] = 0.0, 1.0
-        np.matmul(mine.T, unit, out=double[: 2 * count])
+        sine, misfit, left = rooms.double[: 3 * size].reshape(3, count, -1)
+        logs, scale, here, there, odds = rooms.single[: 5 * size].reshape(5, count, -1)
+        np.matmul(mine.T, unit, out=sine)  # yet the cosine
+        np.multiply(sine, self.pull[rows, None], out=misfit)
+        misfit -= self.pull[first:]
         np.matmul(self.short[:, rows].T, self.turned[:, first:], out=here)
         there[:] = misfit
         there[:, self.either[self.either >= first] - first] = NO_SIDE
