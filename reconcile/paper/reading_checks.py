@@ -23,6 +23,15 @@ ASK = ("which-reading",)
 READ = ("read-to-settle",)
 
 
+def read_today(ledger: Ledger, edge: int) -> tuple[str, ...]:
+    """Ask for a look at the meter where the closing reading in doubt is the last: later ones tell what today does."""
+    day = ledger.bills[edge].closes
+    later = [ledger.bills[i] for i in ledger.live if ledger.bills[i].closes > day]
+    read = any(bill.reading_end is not None and bill.read_type != "estimated" for bill in later)
+    own = any(row.day > day and row.type != "estimated" for row in ledger.house.readings)
+    return () if read or own else READ
+
+
 @dataclass(slots=True)
 class Seen:
     """What one examiner hands on."""
@@ -259,7 +268,7 @@ def _unjoined(ledger: Ledger, a: int, b: int, apart: float, slip: registers.Misr
             "on_both": apart < 0 and -apart <= min(ledger.kwh[a], ledger.kwh[b]),
         },
         asks=ASK,
-        household=READ,
+        household=read_today(ledger, a),
     )
 
 

@@ -14,7 +14,7 @@ from typing import Any
 from reconcile.facts import Aside, Finding
 from reconcile.house import registers
 from reconcile.paper.ledger import Ledger
-from reconcile.paper.reading_checks import ASK, READ, Seen, agrees
+from reconcile.paper.reading_checks import ASK, Seen, agrees, read_today
 from reconcile.records import dataclass
 
 CLEAR_RATIO = 2.5
@@ -117,7 +117,7 @@ def _backwards(ledger: Ledger, i: int, seen: Seen) -> None:
             case="backwards",
             figures=figures,
             asks=ASK,
-            household=READ,
+            household=read_today(ledger, i),
         )
     )
 
@@ -181,7 +181,7 @@ def _suggested(ledger: Ledger, k: int, loose: frozenset[int], seen: Seen) -> Non
             case="suggested",
             figures=figures,
             asks=ASK,
-            household=READ,
+            household=read_today(ledger, a),
         )
     )
 

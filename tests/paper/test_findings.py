@@ -795,3 +795,11 @@ def test_a_stake_is_never_told_as_money_to_be_had_back():
     assert stake_text(fact, "Multiplier", US) == (
         "Multiplier: 100 kWh ($20.00) more charged than the records account for."
     )
+
+
+@pytest.mark.parametrize(("kept", "asked"), [(6, False), (4, True)])
+def test_a_look_today_settles_a_reading_only_where_no_later_one_is_known(kept, asked):
+    house = with_readings([40_700, 41_600, 45_210, 43_400, 44_300, 45_200][:kept])
+    finding = only(house)
+    assert finding.code == "reading-slip"
+    assert ("read-to-settle" in finding.household) is asked
