@@ -30,7 +30,7 @@ FIRST_LOOKS = ("leave-off", "one-circuit", READ_TODAY, "compare-number", "meter-
 ADVICE = ("compare-per-day",)
 """What the household is told about its bills, which settles nothing: never before a cause's own step."""
 OF_ONE_BILL = ("single-period", "swap")
-NO_RIVALS = ("meter-step", "old-meter-slow", "unlisted")
+NO_RIVALS = ("meter-step", "old-meter-slow", "unlisted", *OF_ONE_BILL)
 """Causes beside which two meters that disagree are still the news."""
 AT_AN_EXCHANGE = ("exchange-readings", "exchange-split", "old-meter-test")
 """What is asked of the utility about two meters that disagree: their own readings and record tell which is wrong."""
@@ -88,7 +88,7 @@ def _codes(situation: Situation, steps: Sequence[Step]) -> list[str]:
     """Codes of the steps that settle most here, in order."""
     rule, odds, leading = situation.rule, situation.case.odds, situation.leading
     first: list[str] = []
-    # neither of the two meters, nor what lacks on the list or the diary tells of, is a rival of two that disagree
+    # no rival of two that disagree: either of them, what one bill holds, the list lacks or the diary tells of
     no_rival = leading is None or leading.code in NO_RIVALS or situation.case.told
     rival = 0.0 if leading is None or no_rival else leading.probability
     if odds is not None and odds.exchange >= max(situation.costs.likely, rival):

@@ -11,6 +11,7 @@ from reconcile.house import House
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.loads.handbook import find
 from reconcile.loads.reference import warms_water
+from reconcile.plan.doubted import OF_READINGS
 from reconcile.plan.first import BEFORE_ALL
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import OWN_MINUTES, asking, at_the_circuit, made, noted, plain, size_of
@@ -180,8 +181,12 @@ def alone_likely(situation: Situation) -> bool:
 def think_back(situation: Situation) -> Step:
     """Ask what was different in the bills that stand out, with what the diary says of then."""
     odd, bills = situation.odd, situation.house.bills
-    figures = {"span": (odd[0].start, odd[-1].end) if odd else None, "low": bool(odd) and odd[0].flag is Flag.UNDER}
     cause, event, last = situation.leading, situation.named, situation.last_bill
+    asked = odd or (situation.doubted if cause is not None and cause.code in OF_READINGS else ())
+    figures: dict[str, Any] = {
+        "span": (asked[0].start, asked[-1].end) if asked else None,
+        "low": bool(odd) and odd[0].flag is Flag.UNDER,
+    }
     if not odd and cause is not None and alone_likely(situation):  # within its range, and likely odd
         sizes = [abs(kwh) for kwh in cause.pattern_kwh]
         bill = bills[sizes.index(max(sizes))]

@@ -33,6 +33,7 @@ from reconcile.plan.step_made import (
     at_the_circuit,
     belongs,
     cautions,
+    check_reading,
     check_step,
     made,
     noted,
@@ -264,7 +265,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         low = case.low > 0 and not case.high
         steps += [two_as_one(situation) or think_back(situation)]
         if not situation.case.tied:
-            steps += [asking("check-low-reading" if low else "check-reading")]
+            steps += [check_reading(situation, "check-low-reading" if low else "check-reading")]
             # how much is used now says nothing of a bill that was low, nor of one that others have followed
             since = situation.last_bill is not None and situation.last_bill not in situation.odd
             steps += [] if low or (since and situation.odd) else [check_step(situation, Check.OWN_READINGS)]

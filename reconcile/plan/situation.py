@@ -52,6 +52,8 @@ class Situation:
     """The last bill, with its mark."""
     odd: tuple[Period, ...] = ()
     """Bills that stand out: the high ones, else the low ones."""
+    doubted: tuple[Period, ...] = ()
+    """Bills whose readings may be off."""
     away: bool = False
     """Whether the diary says of every low bill that nobody was at home."""
     pair: tuple[Period, Period] | None = None
@@ -80,6 +82,13 @@ class Situation:
         if cause is None or self.away or self.named is not None or cause.probability < self.costs.likely:
             return False
         return cause.code in LASTING_FALLS and cause.since is not None and (cause.kwh or 0.0) < 0.0
+
+    @property
+    def less(self) -> bool:
+        """Whether it is less that is to be told apart: of a slow old meter it is what came after that is more."""
+        if self.rule.name in ("meter-slow", "falls"):
+            return True
+        return self.leading is not None and self.leading.code != "old-meter-slow" and (self.leading.kwh or 0.0) < 0.0
 
     @property
     def unlike(self) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from reconcile.house import House
@@ -14,7 +15,7 @@ from reconcile.result import Cause, Outcome, Step
 from reconcile.say import quoted
 from reconcile.texts import safety
 from reconcile.texts.cause_words import kwh_a_day, size_told
-from reconcile.texts.requests import request
+from reconcile.texts.requests import request, which_bills
 from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, READ_TODAY
 
 OWN_MINUTES = {
@@ -65,6 +66,12 @@ def asking(key: str, hazard: Hazard = Hazard.PAPER, for_cause: str | None = None
     return Step(request(key).step, hazard, code=key, minutes=REQUEST_MINUTES, for_cause=for_cause, asks=key)
 
 
+def check_reading(situation: Situation, key: str) -> Step:
+    """The request that readings be checked, with the bills that it is about."""
+    which = which_bills([situation.voice.span(row.start, row.end) for row in situation.doubted])
+    return replace(asking(key), text=situation.voice.fill(request(key).step, {"which": which}))
+
+
 def weathered(house: House) -> bool:
     """Whether any temperature is known, of days or as the bills print it."""
     return house.weather is not None or any(bill.mean_temperature_c is not None for bill in house.bills)
@@ -103,7 +110,8 @@ def check_step(situation: Situation, check: Check) -> Step:
         a_day = kwh_a_day(cause.size, limits) if cause.unit == "W" else None
         figures |= {"size": size_of(situation, cause), "cause": cause.code, "since": cause.since, "a_day": a_day}
         figures["until"] = cause.until
-    step = made(situation, _began(figures) if check is Check.BEGAN else check.value, figures, HAZARD[check])
+    code = "download-less" if check is Check.DOWNLOAD and situation.less else check.value
+    step = made(situation, _began(figures) if check is Check.BEGAN else code, figures, HAZARD[check])
     return Step(
         step.text, step.hazard, step.cautions, check.value, MINUTES[check], belongs(situation, check), step.would_show,
         worth=worth_here(situation, check) if situation.weights else 0.0,

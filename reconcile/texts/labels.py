@@ -125,6 +125,10 @@ MEANS: dict[str, tuple[str, str]] = {
         "the records themselves show it",
         "the billing desk, if the page has words for it; else nobody",
     ),
+    "odd-reading": (
+        "a bill stands out, and no record says why: think back first, then have its reading checked",
+        "the billing desk, if nothing that you remember fits",
+    ),
     "inventory": ("all bills stand off the list: measure the loads named, then run it again", "not yet"),
     "equipment": (
         "heating or cooling takes more for the same weather: its thermostat, filter and outdoor unit show why",
@@ -156,6 +160,7 @@ DECISIONS: dict[str, str] = {
     "urgent": "Danger",
     "explained": "Nothing out of the ordinary",
     "paperwork": "It is in the billing records",
+    "odd-reading": "A reading may be off",
     "inventory": "Measure some loads first",
     "outside-check": "Check from outside first",
     "field-test": "A meter test is warranted",
@@ -169,6 +174,6 @@ DECISIONS: dict[str, str] = {
     "equipment": "Look at the heating or cooling first",
     "run-first": "A meter test, if more runs agree",
 }
-"""What each decision is called; of the last eight seven stand for ``explained``: where something is left that no cause explains, and
+"""What each decision is called; ``odd-reading`` stands for ``paperwork`` where no record shows anything; of the last eight seven stand for ``explained``: where something is left that no cause explains, and
 where a rise is told that needs no check; where less is used for good; where only the price rose; where the bills have always been more than the list accounts for; and where parts
 of the list look too large beside what is missing from it; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""

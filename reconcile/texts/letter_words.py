@@ -135,7 +135,6 @@ def rule_status(status: str, date_read: str) -> str:
 
 
 TOGETHER = "Together"
-ANY_BILL = "these bills"
 TOGETHER_SHOWN = "That is what the bills and these appliances show together."
 """After the size and the day by the bills, where the appliances' own are told too."""
 RECORD = "Enclosed: the record of the test (date, instruments, counts and readings), and photographs."
@@ -147,24 +146,33 @@ ENCLOSED = (
 CLOSING = "Please answer in writing. Thank you."
 TO = "To the billing desk"
 
+EQUIPMENT = "There is nothing to ask of the billing desk: heating or cooling is what takes more. Look at it first."
+PANELS = "There is nothing to ask of the billing desk: the panels make less. Look at the inverter first."
+
 NOTHING: dict[str, str] = {
     Decision.URGENT: "This is not the time for a letter. Call first: the utility's emergency line, or a licensed electrician.",
     Decision.OUTSIDE_CHECK: "There is nothing to ask of the billing desk yet. Do the checks with no cover removed first and enter them: where they point to the meter, this letter asks for a test of it.",
     Decision.INVENTORY: "There is nothing to ask of the billing desk yet. Measure the loads first: the bills and the list of loads do not agree, and the list may be what is wrong.",
     Decision.NOT_ENOUGH_DATA: "There is nothing to ask of the billing desk yet: there are too few bills to say anything of them.",
+    "used-more": "There is nothing to ask of the billing desk: more was used, and nothing points to the meter or to the billing.",
+    "fell": "There is nothing to ask of the billing desk yet. Ask at home first what ended; if nothing fits, ask the desk to check the readings.",
+    "watch": "There is nothing to ask of the billing desk yet. The next bills will tell more.",
+    "cannot-tell": "There is nothing to ask of the billing desk yet. The steps of the answer show what would tell more.",
+    "heating-rise": EQUIPMENT,
+    "cooling-rise": EQUIPMENT,
+    "backup-heat": EQUIPMENT,
+    "generation-fall": PANELS,
+    "panels": PANELS,
 }
-"""Why there is no letter, by decision."""
+"""Why there is no letter, by the call that an answer asks for in its place (:mod:`reconcile.report.views.call_view`)."""
 
 CIRCUIT = "There is nothing to ask of the billing desk. {found}"
-EQUIPMENT = "There is nothing to ask of the billing desk: heating or cooling is what takes more. Look at it first."
 NOTHING_AT_ALL = "There is nothing in these bills that the billing desk needs to be asked."
 
 
-def nothing(decision: Decision, rule: str = "") -> str:
+def nothing(call: str) -> str:
     """Say why there is no letter to write."""
-    if rule == "equipment":
-        return EQUIPMENT
-    return NOTHING.get(decision, NOTHING_AT_ALL)
+    return NOTHING.get(call, NOTHING_AT_ALL)
 
 
 def point(key: str, figures: Figures, voice: Voice) -> str:

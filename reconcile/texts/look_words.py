@@ -222,3 +222,20 @@ WIRING = (
     "and call a licensed electrician."
 )
 """Said of what was found breaker by breaker, in place of a look."""
+
+HEATING_SHOWS = (
+    (
+        "the thermostat is set to emergency heat",
+        "set it back to heat. Where it was set so because the heat pump failed, call a heating firm",
+    ),
+    (
+        "AUX or EM HEAT shows by itself for hours, or the outdoor unit stands still",
+        "backup heat carries the house, at two to three times the energy: call a heating firm, open nothing",
+    ),
+    (
+        "the filter is clogged, a setting was changed, or another heater is in use",
+        "put that right, and watch the next week",
+    ),
+    ("all is as it should be", "ask a heating firm for a check of the heat pump and its backup heat"),
+)
+"""What a look at a heat pump may show, and what follows."""

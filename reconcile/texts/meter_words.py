@@ -9,7 +9,7 @@ from reconcile.texts.headline_parts import in_season
 from reconcile.texts.step_words import RUN_AGAIN
 
 OFTEN = 0.05
-"""Chance of a fast meter from which it is no longer what is usual of meters (our choice)."""
+"""Chance of a fast or a slow meter from which it is no longer what is usual of meters (our choice)."""
 TOLD = 0.25
 """Chance of a fast meter from which it is told, whatever could hide (our choice: a cause is told from there)."""
 EVEN = 0.5
@@ -86,8 +86,9 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         rarely = "Before looking, meters are rarely wrong: by what is usual of meters it is {chance}."
         usual = rarely if figures["fast"] < OFTEN else "With what these bills look like it is {chance}."
         chance = {"chance": voice.chance(figures["fast"])}
-        return voice.fill(f"Is the meter fast? {CANNOT_TELL}: {shows}. {usual}", chance)
+        return voice.fill(f"Is the meter fast? {CANNOT_TELL}: {shows}. {usual}{_slow(figures, voice)}", chance)
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
+    said += _slow(figures, voice)
     if slow >= EVEN:
         said = voice.fill("Is the meter fast? No: that it is slow is {chance}.", {"chance": voice.chance(slow)})
     if figures["run"] == "inside":
@@ -117,6 +118,14 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         f"not: only a known load tells it.",
         figures,
     )
+
+
+def _slow(figures: Figures, voice: Voice) -> str:
+    """Say how likely it is slow, where that is the likelier of the two and no longer what is usual of meters."""
+    slow = figures.get("slow") or 0.0
+    if slow < OFTEN or slow <= figures["fast"]:
+        return ""
+    return voice.fill(" That it is slow is {chance}.", {"chance": voice.chance(slow)})
 
 
 def resized_news(voice: Voice, moved: Figures, fast: float) -> str:

@@ -14,6 +14,8 @@ SIGNS_LINE = (
 )
 """Stands with every answer: a printed page is handed on."""
 
+IN_FIGURES = "In figures"
+OVER, UNDER = "over usual", "under usual"
 NO_BILL = ("No bill", "alone is high")
 IN_QUESTION = "at issue, by the multiplier"
 WRONG_BILL = "billed on the wrong bill"
@@ -71,6 +73,8 @@ SLOW_RISK = (
     "go; many rules limit it."
 )
 """What a question about a meter may bring upon who asks."""
+LOW_RISK = "What a low bill left out may be billed later. If you know why less was used, do not ask."
+"""What a question about a low bill may bring."""
 
 
 def before_a_call(figures: Figures, voice: Voice) -> tuple[str, ...]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reconcile.records import dataclass
-from reconcile.say import Voice
+from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence
 
 
@@ -305,16 +307,27 @@ METER_REQUESTS: dict[str, Request] = {
         "of your rates would cost less for what I use.",
     ),
     "check-reading": Request(
-        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them.",
+        "Ask the billing desk to check the readings of {which}, and who or what read them.",
         _CHECK,
     ),
     "check-low-reading": Request(
-        "Ask the billing desk to check the readings of the bill that stands out, and who or what read them. It is low: what "
-        "it left out may be billed later, so leave this out if you know why less was used.",
+        "Ask the billing desk to check the readings of {which}, and who or what read them. What was low "
+        "may be billed later, so leave this out if you know why less was used.",
         _CHECK,
     ),
 }
 """Requests that a decision makes, beside those of the findings in :data:`REQUESTS`."""
+
+
+def which_bills(spans: Sequence[str]) -> str:
+    """Name the bills whose readings are asked about.
+
+    Examples
+    --------
+    >>> which_bills(["May 1 - Jun 1", "Jun 1 - Jul 2"])
+    'the bills of May 1 - Jun 1 and Jun 1 - Jul 2'
+    """
+    return f"the bill{'s' if len(spans) > 1 else ''} of {listed(spans)}" if spans else "these bills"
 
 
 def request(key: str) -> Request:

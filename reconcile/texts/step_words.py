@@ -51,25 +51,14 @@ def planned_words(figures: Figures) -> dict[str, str]:
     }
 
 
+DOWNLOAD = (
+    "Download your hourly or quarter-hourly readings from the utility's website and put the file beside the bills as "
+    "interval.csv; then check the folder that holds both. No visit is needed."
+)
+DIFFERS = ("the hourly sums differ from the bill", "send both to the billing desk")
+
 CHECKS: dict[str, CheckText] = {
-    "heating-look": CheckText(
-        heating,
-        (
-            (
-                "the thermostat is set to emergency heat",
-                "set it back to heat. Where it was set so because the heat pump failed, call a heating firm",
-            ),
-            (
-                "AUX or EM HEAT shows by itself for hours, or the outdoor unit stands still",
-                "backup heat carries the house, at two to three times the energy: call a heating firm, open nothing",
-            ),
-            (
-                "the filter is clogged, a setting was changed, or another heater is in use",
-                "put that right, and watch the next week",
-            ),
-            ("all is as it should be", "ask a heating firm for a check of the heat pump and its backup heat"),
-        ),
-    ),
+    "heating-look": CheckText(heating, look_words.HEATING_SHOWS),
     "hot-water-look": CheckText(look_words.hot_water, look_words.HOT_WATER_SHOWS),
     "heater-look": CheckText(
         heater,
@@ -205,12 +194,19 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "download": CheckText(
-        "Download your hourly or quarter-hourly readings from the utility's website and put the file beside the bills as "
-        "interval.csv; then check the folder that holds both. No visit is needed.",
+        DOWNLOAD,
         (
             ("the night-time use stepped up", "a load began, and its date and size are then known"),
             ("everything rose in proportion", "the meter may be fast; run a steady load beside a plug-in meter"),
-            ("the hourly sums differ from the bill", "send both to the billing desk"),
+            DIFFERS,
+        ),
+    ),
+    "download-less": CheckText(
+        DOWNLOAD,
+        (
+            ("the night-time use stepped down", "a load ended, and its date and size are then known"),
+            ("everything fell in proportion", "the meter may be slow; run a steady load beside a plug-in meter"),
+            DIFFERS,
         ),
     ),
     "known-load": CheckText(

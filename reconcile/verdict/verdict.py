@@ -15,6 +15,7 @@ from reconcile.house import Event, House
 from reconcile.interval.found import ABOVE_PLATE, FOREIGN, OWN_POWER, STEP_SIZES
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.meter.branches import circuit_found
+from reconcile.plan.doubted import doubted
 from reconcile.plan.first import of_a_season, one_digit, read_since
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
@@ -121,6 +122,7 @@ def _situation(given: Inputs, rule: Rule) -> Situation:
         named=given.told,
         last_bill=max(given.rows, key=lambda row: row.end, default=None),
         odd=tuple(_flagged(given, Flag.OVER) or _flagged(given, Flag.UNDER)),
+        doubted=tuple(given.rows[i] for i in doubted(given.rows, given.causes, rule.name)),
         away=_away(given),
         pair=_pair(given),
         proved=_proved(given),

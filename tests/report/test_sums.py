@@ -67,15 +67,18 @@ def number(text: str, result: Reconciliation) -> Decimal:
 
 
 def marked(result: Reconciliation) -> list[dict[str, str]]:
-    rows = view(result)["periods"]
-    return [row for row, own in zip(rows, result.rows, strict=True) if own.flag == "over"]
+    """Rows of the side that the figures beside the answer are of."""
+    words = view(result)
+    side = str(words["three"]["side"]).partition(" ")[0]
+    return [row for row, own in zip(words["periods"], result.rows, strict=True) if own.flag == side]
 
 
 def table_and_head(result: Reconciliation) -> None:
     three, rows = view(result)["three"], marked(result)
-    assert number(three["kwh"], result) == sum(number(row["excess"], result) for row in rows)
+    assert number(three["kwh"], result) == abs(sum(number(row["excess"], result) for row in rows))
     if three["money"] != NOTHING and rows:
-        assert number(three["money"], result) == sum(number(r["amount"], result) if r["amount"] else 0 for r in rows)
+        amounts = sum(number(r["amount"], result) if r["amount"] else 0 for r in rows)
+        assert number(three["money"], result) == abs(amounts)
     if rows and result.verdict.decision != "urgent" and "what this house usually uses" in result.verdict.headline:
         assert three["kwh"] in result.verdict.headline.replace(NO_BREAK, " ") or three["kwh"] in result.verdict.headline
 

@@ -8,30 +8,27 @@ from typing import TYPE_CHECKING, Any
 from reconcile.costs import COSTS
 from reconcile.facts import OTHERS, only_moves
 from reconcile.money.stake import EITHER
+from reconcile.report.views.call_view import call_of, weather_cause
 from reconcile.report.views.first_view import (
     OF_THE_AMOUNT,
-    fell,
+    falls_lead,
     likeliest_of,
     price_line,
     runs_first,
     since_line,
     three_figures,
-    used_more,
 )
-from reconcile.report.views.letter_view import ABOUT_METER, TRUED_UP, asked
+from reconcile.report.views.letter_view import ABOUT_METER, TRUED_UP, asked, letter
 from reconcile.say import Voice
 from reconcile.texts.cause_words import unsure
 from reconcile.texts.money import refunds_text
-from reconcile.texts.page_words import SLOW_RISK, back_text, before_a_call
+from reconcile.texts.page_words import LOW_RISK, SLOW_RISK, back_text, before_a_call
 from reconcile.texts.phone import phone_words
 
 if TYPE_CHECKING:
     from reconcile.result import Cause, Reconciliation
 
 Words = dict[str, Any]
-ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
-"""Steps that say that the bills alone do not tell."""
-ON_WEATHER = ("heating-rise", "cooling-rise")
 OWN_USE = frozenset(
     ("constant-load", "timed-load", "habit-step", "heating-rise", "cooling-rise", "unlisted", "generation-fall")
 )
@@ -44,35 +41,23 @@ NO_RISE = ("explained", "owed", "below-list", "meter-slow", "falls", "generation
 
 def phone_lines(result: Reconciliation) -> list[str]:
     """Return what to say, line by line."""
-    voice, rows = result.voice, result.rows
+    voice, rows, verdict = result.voice, result.rows, result.verdict
     # a price is asked about whatever was used
-    apart = result.verdict.requests == ("which-rate",) or any(f.key in OTHERS for f in result.findings)
-    marked = [] if apart else [row for row in rows if row.flag == "over"]
+    apart = verdict.requests == ("which-rate",) or any(f.key in OTHERS for f in result.findings)
+    marked = [] if apart or falls_lead(result) else [row for row in rows if row.flag == "over"]
     seen = ""
     if marked:
         size = three_figures(result)["kwh"]
         bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
         seen = f"{bills} {size} over what this home usually uses."
-    # who answers must know which bill it is about, also where none is high
-    found = {i for f in result.findings if {*f.asks} & {*result.verdict.requests} for i in f.periods}
-    about = marked or ([] if apart else [rows[i] for i in sorted(found)])
+    # who answers must know which bills it is about, also where none is high: those that the letter names
+    about = marked or ([] if apart else [rows[i] for i in letter(result)["named"]])
     span = voice.span(about[0].start, about[-1].end) if about else ""
-    verdict = result.verdict
-    wanting = verdict.rule == "explained" and any(s.code in ASKS_MORE and not s.optional for s in verdict.next_steps)
-    unsaid = verdict.decision in ("explained", "paperwork") and verdict.cannot_tell
-    way = "cannot-tell" if unsaid or verdict.blind or wanting else verdict.decision
-    since = ""
-    if way in ("explained", "paperwork"):
-        way = _calm(result)
-    if verdict.rule == "generation":
-        way = "generation-fall"
-    if verdict.rule == "equipment":
-        cause = max((one for one in result.causes if one.code in ON_WEATHER), key=lambda one: one.probability)
-        way, since = cause.code, _since(cause, voice)
-    way = next((step.code for step in verdict.next_steps if step.code in ("leave-off", "backup-heat", "panels")), way)
+    cause = weather_cause(result)
+    since = "" if cause is None else _since(cause, voice)
     seen = seen or since_line(result) or price_line(result)
     waits = [at for at, key in enumerate(verdict.requests) if key == "meter-test" and runs_first(result)]
-    return list(phone_words(way, seen, asked(result), span, bills=len(about), since=since, waits=waits))
+    return list(phone_words(call_of(result), seen, asked(result), span, bills=len(about), since=since, waits=waits))
 
 
 def _since(cause: Cause, voice: Voice) -> str:
@@ -81,18 +66,6 @@ def _since(cause: Cause, voice: Voice) -> str:
         return ""
     dated = unsure(cause.since, cause.since_low, cause.since_high) is None
     return voice.day(cause.since) if dated else "this heating season"
-
-
-def _calm(result: Reconciliation) -> str:
-    """What is said where nothing needs a check: no all-clear over a rise that is told, or a cause left open."""
-    verdict = result.verdict
-    if used_more(result) and verdict.decision == "explained":
-        return "used-more"
-    if fell(result):
-        return "fell"
-    at = (result.costs or COSTS).look_at
-    open_yet = [c for c in result.causes if c.code not in ("none", "unlisted") and (c.kwh or 0.0) > 0.0]
-    return "watch" if any(c.probability >= at for c in open_yet) else "explained"
 
 
 def before_asking(result: Reconciliation) -> list[str]:
@@ -108,12 +81,13 @@ def before_asking(result: Reconciliation) -> list[str]:
 
 
 def risk_of_asking(result: Reconciliation) -> list[str]:
-    """Return what a question about a meter may bring upon who asks: a slow one can mean a bill for the past."""
+    """Return what a question may bring upon who asks: a slow meter, or a low bill, can mean a bill for the past."""
     verdict, at = result.verdict, result.costs or COSTS
     slow = verdict.meter_slow_probability or 0.0
     slow = max(slow, *(c.probability for c in result.causes if c.code == "old-meter-slow"), 0.0)
     meter = bool(ABOUT_METER & set(verdict.requests))
-    return [result.voice.fill(SLOW_RISK, {"slow": slow})] if meter and slow >= at.open_at else []
+    told = [result.voice.fill(SLOW_RISK, {"slow": slow})] if meter and slow >= at.open_at else []
+    return [*told, LOW_RISK] if "check-low-reading" in verdict.requests else told
 
 
 def coming_back(result: Reconciliation) -> list[str]:
@@ -132,7 +106,7 @@ def coming_back(result: Reconciliation) -> list[str]:
         keys, rules = ["meter"], refunds_text(found or supposed, voice, supposed=not found)
     elif verdict.requests == ("which-rate",):
         keys, rules = ["price"], ""
-    elif code == "swap" and not settled:
+    elif code == "swap" and not settled and verdict.decision in ("paperwork", "explained"):
         keys, rules = ["moved"], ""
     elif verdict.requests and not settled:
         asking = [f for f in result.findings if f.asks]
@@ -142,7 +116,7 @@ def coming_back(result: Reconciliation) -> list[str]:
         keys, rules = ["if-no-line" if beyond else "missing" if missing else wrong], ""
     elif settled or verdict.requests:
         keys, rules = [_of_the_records(result)], ""
-    elif code in OWN_USE:
+    elif code in OWN_USE and leading is not None and (leading.kwh or 0.0) >= 0.0:
         keys, rules = ["own-use"], ""
     else:
         keys, rules = ["none-high" if calm else "open"], ""

@@ -11,12 +11,13 @@ from reconcile.facts import OTHERS, moved_kwh, only_moves
 from reconcile.grounds.load_shares import too_large
 from reconcile.kinds import Decision
 from reconcile.money.stake import mean_of
+from reconcile.plan.situation import LASTING_FALLS
 from reconcile.report.views.money_view import field_test_view
 from reconcile.rounding import step_of
 from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES, size_text
 from reconcile.texts.labels import DECISIONS, spoken
-from reconcile.texts.meter_words import EVEN, TWICE, tells_of_meter
+from reconcile.texts.meter_words import EVEN, OFTEN, TWICE, tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
 from reconcile.texts.page_words import (
     BEYOND_TARIFF,
@@ -29,8 +30,10 @@ from reconcile.texts.page_words import (
     NEW_COUNTS,
     NO_BILL,
     OF_WHOM,
+    OVER,
     SINCE,
     SINCE_OPEN,
+    UNDER,
     WRONG_BILL,
 )
 from reconcile.verdict.exchange_news import exchange_news
@@ -68,15 +71,39 @@ def causes_told(result: Reconciliation) -> list[Cause]:
 
 
 def three_figures(result: Reconciliation) -> Words:
-    """The three figures beside the answer."""
-    over, voice = result.verdict.over, result.voice
-    step = excess_step(result.rows)
-    fast = result.verdict.meter_slow_probability if _slow(result) else result.verdict.meter_fast_probability
+    """The three figures beside the answer: of the low bills where the answer is of them."""
+    low, slow = tells_less(result), _rather_slow(result)
+    side, voice = result.verdict.under if low else result.verdict.over, result.voice
+    wrong = result.verdict.meter_slow_probability if slow else result.verdict.meter_fast_probability
     return {
-        "kwh": f"{voice.number(over.kwh, step)} kWh",
-        "money": voice.about_money(over.amount) if over.amount is not None else "–",
-        "meter": voice.chance_percent(fast).removeprefix("about ") if fast is not None else "–",
+        "side": UNDER if low else OVER,
+        "of": METER_SLOW if slow else METER_FAST,
+        "kwh": f"{voice.number(abs(side.kwh), excess_step(result.rows))} kWh",
+        "money": voice.about_money(abs(side.amount)) if side.amount is not None else "–",
+        "meter": voice.chance_percent(wrong).removeprefix("about ") if wrong is not None else "–",
     }
+
+
+def tells_less(result: Reconciliation) -> bool:
+    """Whether the low bills are what the answer is of: no other is marked, or a fall is what leads."""
+    over, under = result.verdict.over, result.verdict.under
+    return bool(under.bills) and (not over.bills or falls_lead(result))
+
+
+def falls_lead(result: Reconciliation) -> bool:
+    """Whether the answer is that less is counted: a slow meter, or use that fell, whatever single bills are over."""
+    if result.verdict.rule in ("meter-slow", "falls"):
+        return True
+    cause = likeliest_of(result)
+    if cause is None or cause.probability < (result.costs or COSTS).likely or not (cause.kwh or 0.0) < 0.0:
+        return False
+    return cause.code in ("meter-low", *LASTING_FALLS)
+
+
+def _rather_slow(result: Reconciliation) -> bool:
+    """Whether a slow meter is the likelier, and no longer what is usual of meters: a fast one would hide it."""
+    slow, fast = result.verdict.meter_slow_probability or 0.0, result.verdict.meter_fast_probability or 0.0
+    return slow > fast and slow >= OFTEN
 
 
 def _slow(result: Reconciliation) -> bool:
@@ -95,10 +122,12 @@ Beside = list[tuple[str, str]]
 
 
 def _over(result: Reconciliation) -> Beside:
-    """What the bills marked high are over; that none is high only where no rise is open, and no reading in doubt."""
+    """What the bills marked high are over, or the low ones under; that none is high only where no rise is open, and no
+    reading in doubt.
+    """
     three, rise = three_figures(result), lasting_rise(result)
-    if result.verdict.over.bills:
-        return [(three["kwh"], "over usual"), (three["money"], "over usual")]
+    if result.verdict.over.bills or tells_less(result):
+        return [(three["kwh"], three["side"]), (three["money"], three["side"])]
     doubt = any(f.asks and only_moves(f) for f in result.findings)
     return [NO_BILL] if not doubt and (rise is None or not rise.kwh) else []
 
@@ -178,15 +207,15 @@ _CALM = (_new_counts, _missing, _rise)
 
 def _of_the_meter(result: Reconciliation) -> tuple[str, str]:
     """What is known of the meter: its chance to be wrong, or what could hide."""
-    verdict, slow = result.verdict, _slow(result)
+    verdict, slow = result.verdict, _rather_slow(result)
     seen = verdict.could_hide.percent
     if not (tells_of_meter(verdict.meter_line) or slow) and verdict.over.bills + len(result.causes):
         what = "of any ordinary size" if seen is None or seen >= TWICE else f"under {result.voice.percent(seen)}"
         return METER_HIDDEN[0], METER_HIDDEN[1].format(of=what)
     if verdict.meter_open and result.field_test is None:
         return METER_OPEN
-    what = (METER_SLOW if slow else METER_FAST) + (BY_ONE_RUN if _by_one_run(result) else "")
-    return three_figures(result)["meter"], what
+    three = three_figures(result)
+    return three["meter"], three["of"] + (BY_ONE_RUN if _by_one_run(result) else "")
 
 
 def _tells(result: Reconciliation, rise: Cause) -> bool:
@@ -335,7 +364,13 @@ def decision_name(result: Reconciliation) -> str:
         name = "run-first"
     elif verdict.rule == "equipment":
         name = verdict.rule
+    elif verdict.rule in OF_A_READING:
+        name = "odd-reading"
     return spoken(name, DECISIONS)
+
+
+OF_A_READING = ("moved", "odd-bill")
+"""Rules by which a reading may be off: the bills suggest it, and no record shows it."""
 
 
 def likeliest_of(result: Reconciliation) -> Cause | None:

@@ -8,15 +8,17 @@ from typing import TYPE_CHECKING, Any
 from reconcile.facts import OTHERS
 from reconcile.interval.found import STEP_SIZES
 from reconcile.kinds import OWN_METER, Decision, Flag
+from reconcile.plan.doubted import doubted
+from reconcile.report.views.call_view import call_of
 from reconcile.report.views.field_readings import constant_words, readings
-from reconcile.report.views.first_view import since_line, since_open
+from reconcile.report.views.first_view import falls_lead, since_line, since_open
 from reconcile.rounding import to_step
-from reconcile.say import clean, listed
+from reconcile.say import clean
 from reconcile.texts import letter_words as words
 from reconcile.texts.field.field_test import branch_found, registration_words
 from reconcile.texts.findings import finding_text
 from reconcile.texts.money import bridge_sentence, price_rises
-from reconcile.texts.requests import request
+from reconcile.texts.requests import request, which_bills
 from reconcile.verdict.sums import excess_step, summed
 
 if TYPE_CHECKING:
@@ -32,8 +34,6 @@ ABOUT_METER = frozenset(
 """Requests that are about a meter: the letter then says when it was exchanged."""
 TRUED_UP = frozenset(("estimated-read", "catch-up", "interval-mismatch/estimate"))
 CHECK_READING = frozenset(("check-reading", "check-low-reading"))
-OF_READINGS = ("single-period", "swap", "swap-back", "catch-up")
-"""Causes that lie in the reading of a bill or two."""
 MOST_READINGS = 8
 """Readings on site that the letter itself gives; the record, which is enclosed, gives all."""
 
@@ -50,8 +50,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     Returns
     -------
     dict
-        Keys ``danger, subject, points, bills, readings, usual, requests, nothing``; ``requests`` is empty where there
-        is nothing to ask.
+        Keys ``danger, subject, points, named, bills, readings, usual, requests, nothing``; ``requests`` is empty where
+        there is nothing to ask.
     """
     verdict, voice = result.verdict, result.voice
     requests = asked(result)
@@ -66,7 +66,8 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
     rises = price_rises(result.findings) if "which-rate" in verdict.requests else ()
     told += [rise for rise in rises if rise not in told]
     # a price is asked about whatever was used
-    wrong &= not any(f.key in OTHERS for f in result.findings)  # the bills of this home are not the question
+    # the bills of this home are not the question, nor what single ones are over where less is counted than was used
+    wrong &= not any(f.key in OTHERS for f in result.findings) and not falls_lead(result)
     touched = touched_by_meter(result) if requests else ()
     # beside a meter that was found wrong, the bills before it are not the question
     over = [i for i, row in enumerate(result.rows) if row.flag is Flag.OVER and wrong and (not touched or i in touched)]
@@ -96,6 +97,7 @@ def letter(result: Reconciliation, rule: str | None = None) -> dict[str, Any]:
         "subject": _subject(result, named),
         "opening": words.OPENING if points or bills else "",
         "points": points,
+        "named": named,
         "bills": [*bills, *_together(result, named, whole=bool(touched))],
         "readings": any(_has_readings(result, i) for i in named),
         "usual": bool(set(over) & set(named)),
@@ -109,24 +111,14 @@ def asked(result: Reconciliation) -> list[str]:
     """Lines of the letter that ask, one for each request of the steps."""
     figures = {key: f.figures for f in reversed(result.findings) for key in f.asks}
     spans = [result.voice.span(result.rows[i].start, result.rows[i].end) for i in standing_out(result)]
-    which = f"the bill{'s' if len(spans) > 1 else ''} of {listed(spans)}" if spans else words.ANY_BILL
-    figures |= {key: {"which": which} for key in CHECK_READING}
+    figures |= {key: {"which": which_bills(spans)} for key in CHECK_READING}
     return [result.voice.fill(request(key).letter, figures.get(key, {})) for key in result.verdict.requests]
 
 
 def standing_out(result: Reconciliation) -> tuple[int, ...]:
-    """Bills whose readings are asked about: the high ones, else the low ones; those between which use likely moved."""
-    if not CHECK_READING & set(result.verdict.requests):
-        return ()
-    rows = range(len(result.rows))
-    over, under = ({i for i in rows if result.rows[i].flag is flag} for flag in (Flag.OVER, Flag.UNDER))
-    marked = over or under
-    odd = [cause for cause in result.causes if cause.code in OF_READINGS and any(cause.pattern_kwh)]
-    if odd and (not marked or result.verdict.rule == "moved"):
-        pattern = max(odd, key=lambda cause: cause.probability).pattern_kwh
-        least = 0.1 * max(abs(kwh) for kwh in pattern)
-        marked |= {i for i in rows if abs(pattern[i]) > least and result.rows[i].excess_kwh is not None}
-    return tuple(sorted(marked))
+    """Bills whose readings are asked about."""
+    verdict = result.verdict
+    return doubted(result.rows, result.causes, verdict.rule) if CHECK_READING & set(verdict.requests) else ()
 
 
 def _stands(result: Reconciliation, i: int) -> str:
@@ -190,7 +182,7 @@ def _nothing(result: Reconciliation) -> str:
     test, voice = result.field_test, result.voice
     if test is not None and test.circuit is not None and not test.dangers:
         return voice.fill(words.CIRCUIT, {"found": branch_found(test)[0]})
-    return words.nothing(result.verdict.decision, result.verdict.rule)
+    return words.nothing(call_of(result))
 
 
 def _site(result: Reconciliation) -> str:

@@ -15,12 +15,11 @@ from reconcile.report.views.view import view
 from reconcile.report.workbooks.formulas import InventoryColumns, cell, expected_formula, weather_blocks
 from reconcile.report.workbooks.money_sheet import money_sheet
 from reconcile.report.workbooks.sheet_writer import Sheet
-from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES as CAUSES
 from reconcile.texts.findings import finding_do, finding_text
 from reconcile.texts.glossary_words import GLOSSARY, LIVE
 from reconcile.texts.labels import FINDINGS, spoken
-from reconcile.texts.page_words import NO_BILL
+from reconcile.texts.page_words import IN_FIGURES
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -275,16 +274,7 @@ def _answer(sheet: Sheet, result: Reconciliation) -> None:
 
 def _figures(sheet: Sheet, row: int, result: Reconciliation, words: dict[str, Any]) -> int:
     """Write the figures as on the page, then the sums behind them as formulas."""
-    three, high = words["three"], result.verdict.over.bills > 0
-    hidden = words["figures"][-1][1].partition("; ")[2]
-    for title, told in (
-        ("Over usual", three["kwh"] if high else " ".join(NO_BILL)),
-        ("Over usual, in money", three["money"] if high else NOTHING),
-        ("Chance that the meter is fast", f"{three['meter']}; {hidden}" if hidden else three["meter"]),
-    ):
-        sheet.put(row, 0, title, "bold")
-        sheet.put(row, 1, told)
-        row += 1
+    row = _told(sheet, row, IN_FIGURES, [f"{size} {what}" for size, what in words["figures"]])
     last = max(len(result.rows), 1)
     marked = [p.excess_kwh or 0.0 for p in result.rows if p.flag == "over"]
     marks, over = (f"bills!{cell(1, column)}:{cell(last, column)}" for column in (12, 10))
