@@ -296,9 +296,7 @@ class _Daily:
         if size < LEAST_TOLD or size < LEAST_SDS * math.hypot(sd, WINTER_SD):
             return None
         own = gain_of(design, weight, self.watts, [np.where(inside, one, 0.0) for one in self._bent(side)])
-        alike, all_use = (
-            float(scan_of(design, weight, self.watts, z).gain.max()) for z in (np.ones(len(part)), everything)
-        )
+        alike, all_use = (scan_of(design, weight, self.watts, z).most()[0] for z in (np.ones(len(part)), everything))
         stops = self._stops(side, inside)
         own = max(own, most)
         clear = own - BETTER * memory >= max((1.0 + NEARLY) * alike, all_use)
@@ -308,7 +306,7 @@ class _Daily:
             return None
         low, high = scan.dates(begin, end, DATE_LIMIT * memory, 2 * WINDOW_DAYS)
         nothing_after = end == len(part) or self._some(side)[end:].sum() < SHORTEST_DAYS
-        lasts = nothing_after or scan.gain[begin, -1] >= most - DATE_LIMIT * memory
+        lasts = nothing_after or scan.gain(begin, len(part)) >= most - DATE_LIMIT * memory
         until = None if lasts else int(self.days[end])
         same = gain_of(design, weight, self.watts, [inside.astype(float)])
         told = own >= (1.0 + NEARLY) * same + BETTER * memory or self._follows(side, inside, weight)

@@ -169,8 +169,9 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
 def _ends_off(edges: _Edges, path: Ints, usual: float, spread: float) -> dict[int, str]:
     """Groups whose first or last reading, at an end of a chain, is likelier a day off than near the usual hour."""
     row = np.arange(len(path))
-    at_hours, day_off = _chances(edges.low[row, path], edges.high[row, path], np.array(usual), np.array(spread))
-    off = edges.ends & ~edges.apart[row, path] & (day_off > at_hours)
+    low, high = edges.low[row, path, None], edges.high[row, path, None]
+    at_hours, day_off = _chances(low, high, np.array([usual]), np.array([spread]))
+    off = edges.ends & ~edges.apart[row, path] & (day_off > at_hours)[:, 0]
     opens = {int(edges.group[n + 1]): "opened-off" for n in np.flatnonzero(off[:-1] & (edges.group[:-1] < 0))}
     return opens | {int(edges.group[n]): "closed-off" for n in np.flatnonzero(off & (edges.group >= 0))}
 
@@ -268,13 +269,16 @@ def _costs(edges: _Edges, common: Floats, spread: Floats) -> Floats:
 
 
 def _chances(low: Floats, high: Floats, about: Floats, spread: Floats) -> tuple[Floats, Floats]:
-    """Chances of a reading between two hours: near the common one, and a day off."""
+    """Chances of a reading between two hours, shape (m, 1): near the common ones, shape (c,), and a day off."""
     from scipy.special import ndtr  # loaded only where it is needed
 
-    def within(spread: Floats) -> Floats:
+    def within(about: Floats, spread: Floats | float) -> Floats:
         return np.asarray(ndtr((high - about) / spread) - ndtr((low - about) / spread))
 
-    near = (1.0 - ODD_SHARE - DAY_SHARE) * within(spread) + ODD_SHARE * within(np.maximum(ODD_HOURS, spread))
+    usual, narrow = within(about, spread), spread < ODD_HOURS
+    odd = usual.copy()
+    odd[:, narrow] = within(about[narrow], ODD_HOURS)
+    near = (1.0 - ODD_SHARE - DAY_SHARE) * usual + ODD_SHARE * odd
     beside = np.minimum(high, about + DAY_OFF_HOURS) - np.maximum(low, about - DAY_OFF_HOURS)
     return near, DAY_SHARE * np.maximum(beside, 0.0) / (2.0 * DAY_OFF_HOURS)
 
@@ -299,11 +303,21 @@ def _moved(before: Floats, edges: _Edges, n: int) -> Floats:
     low, high = math.floor(-most - MOST_SDS * drift), math.ceil(-held + MOST_SDS * drift)
     least = np.full_like(before, np.inf)
     for shift in range(low, high + 1):
-        source = np.minimum(np.searchsorted(states, states - shift), len(states) - 1)
-        there = states[source] == states - shift
+        source, after = _so_far_apart(states, shift)
         beyond = max(shift + held, -most - shift, 0.0) / drift
-        least = np.where(there, np.minimum(least, before[:, source] + 0.5 * beyond**2), least)
+        least[:, after] = np.minimum(least[:, after], before[:, source] + 0.5 * beyond**2)
     return least
+
+
+def _so_far_apart(states: Ints, shift: int) -> tuple[slice | Ints, slice | Ints]:
+    """Places of values that others are a shift above, and of those others."""
+    count = len(states)
+    if states[-1] - states[0] == count - 1:  # one after another
+        left = max(count - abs(shift), 0)
+        return slice(max(-shift, 0), max(-shift, 0) + left), slice(max(shift, 0), max(shift, 0) + left)
+    source = np.minimum(np.searchsorted(states, states - shift), count - 1)
+    there = states[source] == states - shift
+    return source[there], np.flatnonzero(there)
 
 
 def _reversed(edges: _Edges) -> _Edges:

@@ -15,6 +15,10 @@ Bools = NDArray[np.bool_]
 MOST_MEMORY = 4.0
 """How much more the mean of days scatters than their number says, at the most: days are like their neighbors."""
 
+AT_ONCE = 64
+"""Days on which a pattern may begin that are tried together: what is worked out of them stays in the processor's cache
+(our choice)."""
+
 
 def gain_of(design: Floats, weight: Floats, watts: Floats, columns: list[Floats]) -> float:
     """By how much some columns together fit better than none (chi-square)."""
@@ -44,22 +48,56 @@ def fitted(design: Floats, weight: Floats, watts: Floats, at: int = -1) -> tuple
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scan:
-    """By how much a pattern from one day to before another fits better, shape (n, n + 1) (chi-square)."""
+    """By how much a pattern from one day to before another fits better (chi-square)."""
 
-    gain: Floats
-    size: Floats
+    pull: Floats
+    """Of the pattern up to each day on what is left of the usual ones, shape (n + 1,)."""
+    begins: Floats
+    ends: Floats
+    """Both: their product is what is left of the pattern's square beside the usual day, shapes (n, p), (n + 1, p)."""
+    least: float
+    """Of that, what is more than rounding."""
 
-    def most(self, enough: Bools) -> tuple[float, int, int]:
-        """By how much the rise that fits best does, its first place and the one after its last; of those marked."""
-        gain = np.where(enough & (self.size > 0.0), self.gain, -1.0)
-        begin, end = divmod(int(np.argmax(gain)), gain.shape[1])
-        return float(gain[begin, end]), begin, end
+    def most(self, enough: Bools | None = None) -> tuple[float, int, int]:
+        """By how much the pattern that fits best does, its first place and the one after its last.
+
+        Parameters
+        ----------
+        enough : ndarray of bool, shape (n, n + 1)
+            First places and ends that are tried, for rises alone; all, and falls too, where not given.
+        """
+        best = -1.0, 0, 0
+        for first in range(0, len(self.begins), AT_ONCE):
+            rows, after = slice(first, first + AT_ONCE), slice(first, None)  # no end lies before its begin
+            if enough is not None and not enough[rows, after].any():
+                continue
+            gain, size = self._fits(rows, after)
+            if enough is not None:
+                np.copyto(gain, -1.0, where=~(enough[rows, after] & (size > 0.0)))
+            begin, end = divmod(int(np.argmax(gain)), gain.shape[1])
+            if gain[begin, end] > best[0]:
+                best = float(gain[begin, end]), first + begin, first + end
+        return best
+
+    def gain(self, begin: int, end: int) -> float:
+        """By how much one fits better."""
+        return float(self._fits(slice(begin, begin + 1), slice(end, end + 1))[0][0, 0])
 
     def dates(self, begin: int, end: int, cost: float, reach: int) -> tuple[int, int]:
         """First and last begin within some days that fit nearly as well."""
-        near = np.flatnonzero(self.gain[:, end] >= self.gain[begin, end] - cost)
+        gain = self._fits(slice(None), slice(end, end + 1))[0][:, 0]
+        near = np.flatnonzero(gain >= gain[begin] - cost)
         near = near[np.abs(near - begin) <= reach]
         return int(near[0]), int(near[-1])
+
+    def _fits(self, begins: slice, ends: slice) -> tuple[Floats, Floats]:
+        """Gain and size of some."""
+        gain, length = self.pull[ends] - self.pull[:-1][begins, None], self.begins[begins] @ self.ends[ends].T
+        # below nothing where the end is not after the begin
+        np.copyto(length, np.inf, where=length <= self.least)
+        size = np.divide(gain, length, out=length)
+        gain *= size
+        return gain, size
 
 
 def scan_of(design: Floats, weight: Floats, watts: Floats, column: Floats) -> Scan:
@@ -71,13 +109,7 @@ def scan_of(design: Floats, weight: Floats, watts: Floats, column: Floats) -> Sc
     pull = np.concatenate([[0.0], np.cumsum(own * left)])
     square = np.concatenate([[0.0], np.cumsum(own**2)])
     shared = np.concatenate([np.zeros((1, white.shape[1])), np.cumsum(white * own[:, None], axis=0)])
-    gain = pull - pull[:-1, None]
     norm, ones = np.einsum("ij,ij->i", shared, shared), np.ones(len(square))
     # what is left of each sum of squares beside the usual day
     begins, ends = np.column_stack([2.0 * shared, -square - norm, ones]), np.column_stack([shared, ones, square - norm])
-    length = begins[:-1] @ ends.T
-    # below nothing where the end is not after the begin
-    np.copyto(length, np.inf, where=length <= 0.01 * float(square[-1]))
-    size = np.divide(gain, length, out=length)
-    gain *= size
-    return Scan(gain, size)
+    return Scan(pull, begins[:-1], ends, 0.01 * float(square[-1]))

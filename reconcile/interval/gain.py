@@ -152,8 +152,10 @@ class _Sides:
     counted: Floats
     coarse: Floats
     """The same, with some bins taken as one."""
+    by_size: Floats
+    """As ``coarse``, a row for each bin."""
     below: Floats
-    """As ``coarse``, counted up over the bins too."""
+    """The same counted up over the bins, none in the first row."""
     events: Sequence[Event] = ()
 
     @classmethod
@@ -163,9 +165,11 @@ class _Sides:
         for before, day in pairwise(counted):  # none in the first row; a tenth of the time of a sum across rows
             day += before
         coarse = np.add.reduce([counted[:, at::COARSE] for at in range(COARSE)])
-        below = np.zeros((len(coarse), coarse.shape[1] + 1))
-        np.cumsum(coarse, axis=1, out=below[:, 1:])
-        return cls(seen, counted, coarse, below, events)
+        by_size = np.ascontiguousarray(coarse.T)
+        below = np.concatenate([np.zeros((1, len(coarse))), by_size])
+        for smaller, size in pairwise(below):
+            size += smaller
+        return cls(seen, counted, coarse, by_size, below, events)
 
     @property
     def days(self) -> int:
@@ -176,7 +180,7 @@ class _Sides:
 
     def usable(self, cut: Ints, length: int) -> NDArray[np.bool_]:
         inside = (cut >= LEAST_SIDE_DAYS) & (cut <= self.days - LEAST_SIDE_DAYS)
-        before, after = _cut(self.below[:, -1], np.clip(cut, 0, self.days), length)
+        before, after = _cut(self.below[-1], np.clip(cut, 0, self.days), length)
         enough: NDArray[np.bool_] = inside & (np.minimum(before, after) >= LEAST_SIDE_STEPS)
         return enough
 
@@ -271,22 +275,21 @@ class _Sides:
         def days(low: Ints, high: Ints) -> Floats:
             wide = (high - low) // 2
             edges = (np.array([low, high, low - wide, high + wide]) + shifted) / COARSE
-            begin, end, wide_begin, wide_end = np.moveaxis(self._until(way, edges)[::onward], 1, 0)
+            begin, end, wide_begin, wide_end = self._until(way, edges)[..., ::onward]
             # as many of its sizes are other appliances' as stand about it
             counted = onward * (2.0 * (end - begin) - (wide_end - wide_begin))
-            seen = np.maximum.accumulate(counted[1:] - counted[0], axis=0)
-            usual = NEAREST * len(seen) / np.maximum(seen.max(axis=0, initial=0.0), 1.0)
-            gap: Floats = np.maximum((seen <= NEAREST).sum(axis=0) - USUAL_GAPS * usual, 0.0)
+            seen = np.maximum.accumulate(counted[:, 1:] - counted[:, :1], axis=1)
+            usual = NEAREST * seen.shape[1] / np.maximum(seen.max(axis=1, initial=0.0), 1.0)
+            gap: Floats = np.maximum((seen <= NEAREST).sum(axis=1) - USUAL_GAPS * usual, 0.0)
             return gap
 
         return days
 
     def _until(self, days: slice, edges: Floats) -> Floats:
-        """Steps below some sizes up to each of some days, shape (d, ...): edges of coarse bins, or between them."""
-        edges = np.clip(edges, 0, self.coarse.shape[1] - 1e-6)
+        """Steps below some sizes up to each of some days, shape (..., d): edges of coarse bins, or between them."""
+        edges = np.clip(edges, 0, len(self.by_size) - 1e-6)
         low = edges.astype(np.int64)
-        below: Floats = self.below[days]
-        below = below.take(low, axis=1) + (edges - low) * self.coarse[days].take(low, axis=1)
+        below: Floats = self.below[:, days][low] + (edges - low)[..., None] * self.by_size[:, days][low]
         return below
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:

@@ -378,28 +378,29 @@ def _registration(usual: list[_Usual], rose: list[Floats], heater: _Heater, off:
     """
     sure = heater.doubt**-2.0 * np.array([[1.0, -1.0], [-1.0, 1.0]])
     robust = [np.ones_like(values) for values in rose]
+    # of each row the heater's energy, its hours, and what the night's level is multiplied by
+    shapes = [np.stack([one.rows.kwh, heater.kw * one.rows.hours, one.rows.size]) for one in usual]
+    squares = [(shape[:, None] * shape).reshape(9, -1).T for shape in shapes]
     for sweep in range(SWEEPS):
-        normal, right = sure, off[:, None] * sure[1]
-        flat = []
-        for one, values, weight in zip(usual, rose, robust, strict=True):
-            size, inverse = one.rows.size, (weight / one.scatter**2)[:, None]
-            columns = np.stack(np.broadcast_arrays(one.rows.kwh, heater.kw * one.rows.hours, values), axis=1)
-            level = (inverse * size * columns).sum(axis=2, keepdims=True) / (inverse * size**2).sum(
-                axis=2, keepdims=True
-            )
-            flat.append(columns - size * level)
-            products = (inverse * flat[-1]) @ flat[-1].transpose(0, 2, 1)
-            normal, right = normal + products[:, :2, :2], right + products[:, :2, 2]
-        solved = np.linalg.solve(normal, right[:, :, None])
-        strays = [
-            np.abs(columns[:, 2] - (solved * columns[:, :2]).sum(axis=1)) / one.scatter
-            for one, columns in zip(usual, flat, strict=True)
-        ]
+        normal, right, levels = sure, off[:, None] * sure[1], []
+        for one, values, weight, shape, square in zip(usual, rose, robust, shapes, squares, strict=True):
+            inverse = weight / one.scatter**2
+            product, heard = (inverse @ square).reshape(-1, 3, 3), (inverse * values) @ shape.T
+            # of each unit of energy and of hours, and of what was heard, the part that is level
+            level = np.column_stack([product[:, 2, :2], heard[:, 2]]) / product[:, 2, 2:]
+            normal = normal + product[:, :2, :2] - level[:, :2, None] * product[:, 2:, :2]
+            right = right + heard[:, :2] - level[:, 2:] * product[:, 2, :2]
+            levels.append(level)
+        solved = np.linalg.solve(normal, right[:, :, None])[:, :, 0]
+        strays = []
+        for one, values, shape, level in zip(usual, rose, shapes, levels, strict=True):
+            night = level[:, 2:] - (solved * level[:, :2]).sum(axis=1, keepdims=True)
+            strays.append(np.abs(values - np.column_stack([solved, night]) @ shape) / one.scatter)
         if sweep < SWEEPS // 2:
             robust = [np.minimum(1.0, HUBER / np.maximum(stray, LEAST_WEIGHT)) for stray in strays]
         else:
             robust = [np.maximum(1.0 - (stray / BIWEIGHT) ** 2, LEAST_WEIGHT) ** 2 for stray in strays]
-    return np.asarray(solved[:, 0, 0])
+    return np.asarray(solved[:, 0])
 
 
 def _placebo(usual: list[_Usual], days: list[int], heater: _Heater) -> Floats | None:
