@@ -76,9 +76,9 @@ def next_steps(
 
 
 def _asks(registration: Registration | None) -> str:
-    """Whether readings that cannot tell are a reason for a test by the utility: not where they fit a right meter."""
+    """What readings that cannot tell are a reason for: a test by the utility only where the bills ask for it too."""
     if registration is None or registration.sense != "right":
-        return "ask-utility"
+        return "with-the-bills"
     return "no-test-called-for" if registration.agrees else "fits-both"
 
 

@@ -86,6 +86,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         steps = [step for step in steps if step.code != Check.DOWNLOAD]
     taken = {step.code for step in steps} | ({Check.BEGAN.value} if _of_diary(situation) else set())
     taken |= {Check.DOWNLOAD.value} if _disk_before(situation) else set()
+    taken |= {Check.KNOWN_LOAD.value} if RUN_AGAIN in taken else set()
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
     if any(step.code == Check.KNOWN_LOAD for step in steps):
         if situation.wrong_meter >= NEARLY_SURE:
@@ -252,7 +253,9 @@ def _of_decision(situation: Situation) -> list[Step]:
     calm = case.cannot_tell and odds is not None and odds.none >= situation.costs.likely and bool(situation.odd)
     if calm or (name == "explained" and alone_likely(situation)):
         steps.append(replace(think_back(situation), worth=BEFORE_ALL))  # what passes is remembered, not measured
-    once = name == "run-outside" and ((house.field_test is not None and house.field_test.once) or case.site.by_list)
+    field = house.field_test
+    once = name == "run-outside" and case.site.by_list
+    once |= name in ("run-outside", "run-open") and field is not None and field.once
     steps += (today := read_today(situation))
     explained = situation.rule.decision is Decision.EXPLAINED
     if case.stands_out and (situation.unlike or not explained) and not (today or once or name == "generation"):
@@ -278,7 +281,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps += [again] if once else []
         written = asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
         steps.append(written if once else replace(written, worth=BEFORE_ALL))
-    if name == "bills-alone" or name in NEEDS_A_RUN:
+    if name == "bills-alone" or (name in NEEDS_A_RUN and not once):
         steps.append(_known_load(situation))
     steps += [*weather_look(situation), *hot_water_look(situation)]
     steps += of_the_list(situation)
@@ -400,7 +403,7 @@ def _worth_their_while(situation: Situation) -> list[Step]:
     if situation.rule.name in ("run-outside", "generation"):
         return []
     good = [c for c in Check if _allowed(situation, c) and worth_here(situation, c) > cost(c, situation.costs)]
-    return [check_step(situation, check) for check in good]
+    return [_known_load(situation) if c is Check.KNOWN_LOAD else check_step(situation, c) for c in good]
 
 
 def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
@@ -411,7 +414,7 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     # hourly readings are the meter's own counts: only a load that something else measures tells the meter
     left = [way for way in WAYS if way not in taken and way not in _known(situation)]
     if situation.case.site.again:
-        left = [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left]
+        left = [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left if RUN_AGAIN not in taken]
     figures = {"ways": ", or ".join((WAYS | AGAIN)[way] for way in left)}
     tested = any(finding.code == "meter-test" for finding in situation.findings)  # with better instruments
     steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left and not tested else []

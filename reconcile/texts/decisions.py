@@ -34,6 +34,7 @@ from reconcile.texts.headline_parts import (
     NOT_YET,
     OLD_LATER,
     ONCE,
+    ONE_MADE,
     OPEN_YET,
     PRINTED,
     RISEN,
@@ -171,6 +172,10 @@ def _run(voice: Voice, figures: Figures) -> str:
 
 def _test(voice: Voice, figures: Figures) -> str:
     return sentences(news_of(voice, figures), _diary(voice, figures), TEST)
+
+
+def _run_open(voice: Voice, figures: Figures) -> str:
+    return sentences(news_of(voice, figures), _diary(voice, figures), ONE_MADE if figures["once"] else TEST)
 
 
 def _slow(voice: Voice, figures: Figures) -> str:
@@ -329,7 +334,7 @@ HEADLINES: dict[str, Sentence] = {
     "run-outside": _run,
     "records-account": _records,
     "bills-alone": _test,
-    "run-open": _test,
+    "run-open": _run_open,
     "main-off-counts": _main_off,
     "meter-slow": _slow,
     "generation": _generation,

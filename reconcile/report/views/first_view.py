@@ -335,13 +335,13 @@ def price_line(result: Reconciliation) -> str:
 
 def runs_first(result: Reconciliation) -> bool:
     """Whether more runs must agree before a test of the meter is asked for."""
-    return result.verdict.rule == "run-outside" and any(
+    return result.verdict.rule in ("run-outside", "run-open") and any(
         step.code in ("run-again", "known-load") and not step.optional for step in result.verdict.next_steps
     )
 
 
 def _by_one_run(result: Reconciliation) -> bool:
-    return any(step.code == "run-again" for step in result.verdict.next_steps)
+    return result.verdict.rule == "run-outside" and any(step.code == "run-again" for step in result.verdict.next_steps)
 
 
 def decision_name(result: Reconciliation) -> str:

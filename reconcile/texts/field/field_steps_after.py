@@ -109,6 +109,10 @@ STEPS: dict[str, Sentence] = {
         "Ask the utility in writing for a test of the meter against a reference standard, and to be present; often "
         "free on request. Check your local rule."
     ),
+    "with-the-bills": (
+        "By themselves these readings are no reason to ask for a test. Make a run that tells more first; weigh it "
+        "together with the bills (reconcile check): that answer says whether to ask the utility in writing for one."
+    ),
     "no-test-called-for": (
         "These readings agree with a right meter: nothing in them calls for a test by the utility. If the bills still "
         "speak against the meter, repeat the run with what narrows it most."
