@@ -100,7 +100,7 @@ def reconcile(
 
     causes = _causes(weighing, house, voice, costs, intervals)
     own = np.nan_to_num(used.billed_kwh - facts.billed_kwh)
-    bands = less_own(bands_of(house, used, model, made.heard, weighing, costs), own)
+    bands = less_own(bands_of(house, used, model, made.heard, made.untold, costs), own)
     rows = rows_of(house, facts, model.mean - own, bands, causes, costs)
     causes = _none_apart(causes, rows, findings, voice)
     view = view_of(weighing, facts, costs)

@@ -18,6 +18,9 @@ from reconcile.weigh.measure import says_less
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.weighing import Weighing, weigh_house
 
+DAYS_AWAY = ("away",)
+"""Kinds of a diary line by which a bill's own use is known to be less: the ranges are of them too."""
+
 
 @dataclass(frozen=True, slots=True)
 class Certain:
@@ -52,6 +55,8 @@ class Weighed:
     """With the list of loads; None where no bill is judged."""
     weighing: Weighing | None
     """The one that is told: without the list, where that predicts the bills better."""
+    untold: Weighing | None
+    """The same without what the diary tells of a change, from which the ranges are: a line of it marks no bill."""
 
     @property
     def vague(self) -> bool:
@@ -102,14 +107,19 @@ def weighed(known: Certain, odds: Mapping[str, float]) -> Weighed:
     # with a sign of danger nothing is weighed: people before bills
     heard = _nobody(facts) if house.dangers else _heard(facts)
     if not heard.judged.any():
-        return Weighed(facts, used, heard, build(house, used), None, None)
+        return Weighed(facts, used, heard, build(house, used), None, None, None)
     evidence = evidence_of(known.intervals, house)
     by_list = weigh_house(house, used, known.observations, evidence=evidence, heard=heard.predict, odds=odds)
     weighing, unlisted = by_list, replace(house, loads=())
     if house.loads and not known.observations and says_less(by_list.model, lambda: build(unlisted, used)):
         alone = weigh_house(unlisted, used, evidence=evidence, heard=heard.predict, odds=odds)
         weighing = alone if alone.log_evidence > by_list.log_evidence else by_list
-    return Weighed(facts, used, heard, by_list.model, by_list, weighing)
+    untold, events = weighing, tuple(event for event in house.events if event.kind in DAYS_AWAY)
+    if events != house.events:
+        seen = known.observations if weighing is by_list else ()
+        bare = replace(house if weighing is by_list else unlisted, events=events)
+        untold = weigh_house(bare, used, seen, evidence=evidence, heard=heard.predict, odds=odds)
+    return Weighed(facts, used, heard, by_list.model, by_list, weighing, untold)
 
 
 def _tested(house: House) -> bool:

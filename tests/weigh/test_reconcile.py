@@ -192,6 +192,17 @@ def test_a_diary_line_moves_the_prior_of_an_onset_and_never_the_data():
     assert [row.billed_kwh for row in told.rows] == [row.billed_kwh for row in plain.rows]
 
 
+@pytest.mark.parametrize(("seed", "rise"), [(1, 0.12), (3, 0.2)])
+def test_a_diary_line_marks_no_bill_and_clears_none(seed, rise):
+    home = house(seed=seed, factor=fast_from(9, rise))
+    told = replace(home, events=(Event(home.bills[9].start, "new-load", note="bought an electric car"),))
+    limits = [
+        [(row.usual_low_kwh, row.usual_high_kwh, row.flag) for row in reconcile.reconcile(one).rows]
+        for one in (home, told)
+    ]
+    assert limits[0] == limits[1]
+
+
 def test_an_exchange_raises_the_chance_of_a_step_there():
     home = house(factor=fast_from(9, 0.12))
     numbered = replace(home, bills=tuple(replace(b, meter="A1" if i < 9 else "B2") for i, b in enumerate(home.bills)))
