@@ -293,11 +293,6 @@ class TextTable:
             line = re.search(r"(?:line|row) (\d+)", str(error))
             raise LineError(int(line[1]) - 1 + before if line else row, "this line is not proper CSV") from None
 
-    def part(self, low: int, high: int) -> TextTable | None:
-        """Return the table in some of the text; None where it is not proper CSV."""
-        made = open_text(self.data[low:high], self.file, Gate(), small=0)
-        return made if isinstance(made, TextTable) else None
-
     def line(self, at: int) -> list[str]:
         """Return the cells of the line that begins at a place of the text."""
         end = self.data.find(b"\n", at)

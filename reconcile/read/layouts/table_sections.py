@@ -2,36 +2,33 @@
 
 from __future__ import annotations
 
-import itertools
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from itertools import islice, pairwise
 
-import numpy as np
-
-from reconcile.array_types import Places
 from reconcile.read.layouts.cell_kinds import TIMES, kind_of
 from reconcile.read.layouts.interval_names import is_hour, is_time
-from reconcile.read.layouts.raw_tables import CellTable, NumberedRow, Pieces, RawTable, TextTable
-from reconcile.records import dataclass
+from reconcile.read.layouts.raw_tables import CellTable, NumberedRow, RawTable, TextTable
 
 MOST_SECTIONS = 50
 LARGEST = 30_000_000
 """Bytes of a file in which tables are looked for: four years of minutes."""
-_PIECE = 65_536
 MOST_LETTERED = 2_000
 """Lines of a large file that begin with a letter, above which it is no file of a few tables."""
+
+_LETTERED = re.compile(rb'\n(?=[A-Za-z"\x80-\xff])')
+"""Where a line begins with a letter or a quote."""
 
 
 def sections_of(table: RawTable) -> list[RawTable]:
     """Return the tables of a file: itself, or the several that stand in it."""
-    if isinstance(table, CellTable):
-        cuts = _cuts(table.rows)
-        edges = [0, *cuts, len(table.rows)]
-        parts = [table.rows[low:high] for low, high in itertools.pairwise(edges)]
-        return [CellTable(table.file, table.sheet, rows, table.delimiter) for rows in parts] if cuts else [table]
-    if isinstance(table, TextTable):
-        return _of_text(table)
-    return [table]
+    rows = table.rows if isinstance(table, CellTable) else _rows_of_several(table)
+    cuts = _cuts(rows)
+    if not cuts:
+        return [table]
+    edges = [0, *cuts, len(rows)]
+    parts = [rows[low:high] for low, high in pairwise(edges)]
+    return [CellTable(table.file, table.sheet, part, table.delimiter) for part in parts]
 
 
 def _is_header(cells: Sequence[str]) -> bool:
@@ -76,73 +73,14 @@ def _cuts(rows: Sequence[NumberedRow]) -> list[int]:
     return cuts
 
 
-@dataclass(slots=True)
-class Slice:
-    """A part of a large text, whose rows are counted from the beginning of the whole."""
-
-    base: TextTable
-    before: int
-    """Lines of the whole that stand before it."""
-    file: str
-    sheet: str | None
-    delimiter: str
-    head: list[NumberedRow]
-    tail: list[NumberedRow]
-
-    @classmethod
-    def of(cls, base: TextTable, before: int) -> Slice:
-        """Return a part that stands below so many lines."""
-        head, tail = ([(number + before, cells) for number, cells in rows] for rows in (base.head, base.tail))
-        return cls(base, before, base.file, base.sheet, base.delimiter, head, tail)
-
-    def chunks(self, texts: Mapping[int, int], numbers: Sequence[int], after: int) -> Pieces:
-        """Give the columns of the rows after a row, a piece at a time."""
-        for rows, columns in self.base.chunks(texts, numbers, after - self.before):
-            yield rows + self.before, columns
-
-    def cell(self, row: int, column: int) -> str:
-        """Return the text of one cell."""
-        return self.base.cell(row - self.before, column)
-
-
-def _lettered(data: bytes) -> Places:
-    """Return the places of lines that begin with a letter or a quote, a piece at a time to stay in the cache."""
-    letters = np.frombuffer(data, dtype=np.uint8)
-    found = []
-    for low in range(1, len(letters), _PIECE):
-        first = letters[low : low + _PIECE]
-        opens = letters[low - 1 : low - 1 + len(first)] == ord("\n")
-        found.append(np.flatnonzero(opens & ((first >= ord("A")) | (first == ord('"')))) + low)
-    return np.concatenate(found) if found else np.empty(0, dtype=np.intp)
-
-
-def _of_text(table: TextTable) -> list[RawTable]:
-    if len(table.data) > LARGEST:
-        return [table]
-    starts = _lettered(table.data)
-    if len(starts) > MOST_LETTERED:
-        return [table]
-    lines: list[NumberedRow] = []
-    for at in starts.tolist():
-        lines.append((at, table.line(at)))
-        after = table.data.find(b"\n", at) + 1
-        if after and table.data[after : after + 1].strip(b'"').isdigit():
-            lines.append((after, table.line(after)))
-    if not lines:
-        return [table]
-    rows = list(lines)
-    if _is_header(table.head[0][1]):
-        rows = [(0, table.head[0][1]), (1, table.head[1][1]), *rows]
-    places = [rows[cut][0] for cut in _cuts(rows)]
-    if not places:
-        return [table]
-    edges = [0, *places, len(table.data)]
-    out: list[RawTable] = []
-    for low, high in itertools.pairwise(edges):
-        part = table.part(low, high)
-        if part is not None:
-            out.append(Slice.of(part, table.data.count(b"\n", 0, low)))
-    return out
+def _rows_of_several(table: RawTable) -> list[NumberedRow]:
+    """Return the rows of a large text in which a header stands below the first one; none of any other table."""
+    if not isinstance(table, TextTable) or len(table.data) > LARGEST:
+        return []
+    lettered = [match.start() + 1 for match in islice(_LETTERED.finditer(table.data), MOST_LETTERED + 1)]
+    if not lettered or len(lettered) > MOST_LETTERED or not any(_is_header(table.line(at)) for at in lettered):
+        return []
+    return table.every() or []
 
 
 MOST_ABOVE = 0.1

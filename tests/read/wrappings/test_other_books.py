@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import zipfile
+import zlib
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -148,3 +150,27 @@ def test_what_is_called_a_workbook_and_is_none_is_said(tmp_path: Path, data: byt
     (tmp_path / "bills.xls").write_bytes(data)
     with pytest.raises(InputError, match="not a workbook that can be opened"):
         read_house(tmp_path / "bills.xls")
+
+
+OLD = """
+c-rk)O-NKx6#nj;H_i__e~p0#g9urfE}~5voeI;HVr{GlYNi=ToZiGZ5w*!Qp-m9AGTI2XXk)eMhYE@|8G%uYAPAgV3PDg1qVqcE
+%zHYTfdeHN?;Gy9_ndpbbI-i{``+8>@XYxA`T|y<9WE42AF9f1ijvP(LZEun<f5H>DVYv76ntJ9$SOCU)V%TV81i@*py8hWf+X;n
+(lMMtPu55`tRwbI3<<?Cw2@S}MV0{SB&vwWlOi{XyeloAirg!ft0LQ|?Tk8#>3C1`9%~jK)*7WQ0QUP(I3LBb3$=K~v-sjQRch<T
+zFdDIv%xB2dNn3M1KO1~(mB?HxD7vWgwWdE-P+MHgD4I51b&zez;}C9KW}jC>uXma`_JWe&mZhw8pM_M8=4Lb!8{?0WE3@s>RjVS
+vOkj<oJR{4VW+`-BA0goX(L5);M^%%?}^jdvqqjsMmC@J^BymILTK5ZP$O%lnq&$=DTigngea)_JKx@QCwt?^#WE!4K<TvD%E7_J
+C1wygAT<)7MAR&dog#<D>lP{3i;Pkm%A0y?twQIBw7D#`P1MhB!Tb2OvhsE+kIo)^6dU~#-$CWcuEK@r<cIh;8tL>(5ubk}Xi+Wd
+<{0B~+|HG?vwRX+_uDSx)k0S6rgbC+vB2w!5Efa|`01!cO|za=Npq3rTGVvXbj!06eaZ7P#KacC@RUY!Zi+o!_i<k@$Ji6Iv{hK8
+J#tQ1#%pHfyv*vmVzXSUuw268_7Qv))~uhS?NrQa*CKepj%j~gf*%eXIB?*=fddB)HWHNFPhs5$OSf{q?|ZE8It!GF&S#SU7Kf0f
+U!Gnn55S;2hw~N9pUrS9+m~7+$NpZ(=%e0q7(i0u7^ryu()*e!|37OchW_3Xs<i)NC2{`a{(k{SALU#
+"""
+"""Three bills in the old binary kind, packed, as a library for writing it made them."""
+
+
+def test_bills_in_the_old_binary_kind_are_read_with_their_types(tmp_path: Path) -> None:
+    (tmp_path / "bills.xls").write_bytes(zlib.decompress(base64.b85decode("".join(OLD.split()))))
+    house = read_house(tmp_path)
+    assert [(bill.kwh, str(bill.amount), bill.days) for bill in house.bills] == [
+        (612.0, "98.4", 30),
+        (540.0, "87.25", 29),
+        (498.5, "81", 32),
+    ]
