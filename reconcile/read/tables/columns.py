@@ -28,52 +28,18 @@ _HUMP = re.compile(r"(?<=[a-z][a-jl-z])(?=[A-Z])")
 """Where a word begins with a large letter inside a name, as downloads write them; not in kWh."""
 _LONG_UNITS = re.compile(r"kilo\s*watt[\s-]*hours?|k\.?w\.?h\.?(?:rs?|s)?(?![^\W\d_])|kw[\s-]+hrs?(?![^\W\d_])")
 _UNITS: Mapping[str, str] = {
-    "kwh": "kWh",
-    "mwh": "MWh",
-    "wh": "Wh",
-    "kw": "kW",
-    "w": "W",
-    "watt": "W",
-    "watts": "W",
-    "c": "degC",
-    "f": "degF",
-    "celsius": "degC",
-    "fahrenheit": "degF",
-    "therm": "therm",
+    **{unit.casefold(): unit for unit in ("kWh", "MWh", "Wh", "kW", "W", "therm", "m3", "MJ", "GJ")},
+    **dict.fromkeys(("watt", "watts"), "W"),
+    **dict.fromkeys(("c", "celsius"), "degC"),
+    **dict.fromkeys(("f", "fahrenheit"), "degF"),
     "therms": "therm",
     "ccf": "ft3",
-    "m3": "m3",
-    "mj": "MJ",
-    "gj": "GJ",
 }
 """Units by the words of a header; those of other services are there to be told apart."""
 SIGNS = frozenset(
     (
-        "$",
-        "€",
-        "£",
-        "¥",
-        "₹",
-        "%",
-        "°",
-        "usd",
-        "eur",
-        "gbp",
-        "inr",
-        "rs",
-        "rupees",
-        "aud",
-        "cad",
-        "nzd",
-        "chf",
-        "zar",
-        "kr",
-        "sek",
-        "nok",
-        "dkk",
-        "pln",
-        "zł",
-        "kč",
+        *("$", "€", "£", "¥", "₹", "%", "°", "usd", "eur", "gbp", "inr", "rs", "rupees", "aud", "cad", "nzd", "chf"),
+        *("zar", "kr", "sek", "nok", "dkk", "pln", "zł", "kč"),
     )
 )
 _ELECTRIC = frozenset(("electric", "electricity", "elec", "electrical", "power"))

@@ -56,16 +56,7 @@ _SAME_UNIT = {
 """Spellings of a column's own unit behind a number; others go through the registry of units."""
 
 
-_HUNDREDTHS = (
-    "p",
-    "pence",
-    "\N{CENT SIGN}",
-    "cent",
-    "cents",
-    "ct",
-    "\N{LATIN SMALL LETTER O WITH DIAERESIS}re",
-    "\N{LATIN SMALL LETTER O WITH STROKE}re",
-)
+_HUNDREDTHS = ("p", "pence", "¢", "cent", "cents", "ct", "öre", "øre")
 """Behind an amount: hundredths of the currency."""
 
 

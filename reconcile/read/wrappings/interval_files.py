@@ -6,16 +6,14 @@ import io
 import re
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
-from itertools import islice
-from typing import Any
+from collections.abc import Iterator
 
 from reconcile.read.layouts.loose_tables import rows_of_json, tables_of_page, with_tabs
 from reconcile.read.layouts.raw_tables import MOST_COLUMNS, RawTable, cells_of, open_text
 from reconcile.read.layouts.table_sections import sections_of, with_days_in_rows
 from reconcile.read.tables.gate import Gate
+from reconcile.read.wrappings.books import BookError, is_other_book, sheets_of
 from reconcile.read.wrappings.files import read_bytes
-from reconcile.read.wrappings.other_books import is_other_book, sheets_of
 from reconcile.read.wrappings.sources import ENDINGS, IntervalFile
 from reconcile.records import dataclass
 
@@ -55,7 +53,7 @@ def _opened(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTabl
     if kind.startswith((b"PK\x03\x04", b"\x1f\x8b")) and packed >= 2:
         gate.fault("archives stand within archives in it", "Unpack it.", file=file)
     elif is_other_book(data):
-        yield from _other_book(data, file, gate)
+        yield from _book(data, file, gate)
     elif kind.startswith(b"PK\x03\x04"):
         yield from _zip(data, file, gate, packed)
     elif kind.startswith(b"\x1f\x8b"):
@@ -172,7 +170,7 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
         _too_large(file, gate)
         return
     if any(part.filename == "xl/workbook.xml" for part in parts):
-        yield from _workbook(data, file, gate)
+        yield from _book(data, file, gate)
         return
     found = [
         part
@@ -195,53 +193,16 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
         yield from _opened(inner, name, gate, packed + 1)
 
 
-def _other_book(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:
-    try:
-        sheets = sheets_of(data, MOST_SHEET_ROWS, MOST_COLUMNS)
-    except ValueError:
-        gate.fault(
-            "this is not a workbook that can be opened",
-            "Open it in a spreadsheet program and save it as .xlsx, without a password.",
-            file=file,
-        )
-        return
-    yield from _filled([(sheet.title, list(enumerate(sheet.rows, start=1))) for sheet in sheets], file, gate)
-
-
-def _filled(sheets: Sequence[tuple[str, list[tuple[int, list[Any]]]]], file: str, gate: Gate) -> Iterator[RawTable]:
+def _book(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:
     """Sheets that hold anything, as tables; a fault where none does."""
-    tables = [cells_of(file, title, rows) for title, rows in sheets]
-    if not any(table.rows for table in tables):
-        gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
-    yield from (with_days_in_rows(table) for table in tables if table.rows)
-
-
-def _workbook(data: bytes, file: str, gate: Gate) -> Iterator[RawTable]:
-    import warnings
-
-    import openpyxl
-
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # about styles it drops; no cell depends on them
-            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-            sheets = [
-                (sheet.title, [(n, list(values)) for n, values in enumerate(_rows_of(sheet), start=1)])
-                for sheet in book.worksheets
-            ]
-    except Exception:  # openpyxl lets whatever a broken part causes through: KeyError, TypeError, ParseError
-        gate.fault(
-            "this is not a workbook that can be opened",
-            "Open it in a spreadsheet program and save it anew as .xlsx, without a password.",
-            file=file,
-        )
+        sheets = [sheet for sheet in sheets_of(data, MOST_SHEET_ROWS, MOST_COLUMNS) if sheet.rows]
+    except BookError as error:
+        gate.fault(error.problem, error.remedy, file=file)
         return
-    yield from _filled(sheets, file, gate)
-
-
-def _rows_of(sheet: Any) -> Iterator[Sequence[Any]]:
-    sheet.reset_dimensions()  # what a file says of its own size is not to be trusted
-    return islice(sheet.iter_rows(values_only=True), MOST_SHEET_ROWS)
+    if not sheets:
+        gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
+    yield from (with_days_in_rows(cells_of(file, sheet.title, sheet.rows)) for sheet in sheets)
 
 
 def _parquet(data: bytes, file: str, gate: Gate) -> bytes | None:

@@ -15,7 +15,7 @@ import pytest
 
 from reconcile.errors import Fault
 from reconcile.read import read_house
-from reconcile.read.wrappings import xlsx_limits
+from reconcile.read.wrappings import books
 
 FaultsOf = Callable[[Path], tuple[Fault, ...]]
 Change = Callable[[openpyxl.Workbook], Any]
@@ -197,7 +197,7 @@ def test_what_is_no_workbook_is_refused(data: bytes | str, tmp_path: Path, fault
 def test_a_file_made_to_fill_the_memory_is_refused_unopened(tmp_path: Path, faults_of: FaultsOf) -> None:
     path = tmp_path / "house.xlsx"
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as made:
-        made.writestr("xl/worksheets/sheet1.xml", b"0" * (xlsx_limits.LARGEST_UNPACKED + 1))
+        made.writestr("xl/worksheets/sheet1.xml", b"0" * (books.LARGEST_UNPACKED + 1))
     assert path.stat().st_size < 1_000_000
     (fault,) = faults_of(path)
     assert "unpacks to more" in fault.problem
