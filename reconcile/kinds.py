@@ -252,7 +252,8 @@ _ROWS = (
     ),
     Kind(
         "clock-load", "timed-load", Family.LOAD, Lasts.ONWARD, 0.03, 0.25, 0.15, "W",
-        "a heater or a pump on a timer; looked for only where interval data show hours in which it runs",
+        "a heater or a pump on a timer, a car that is charged; looked for only where interval data show when it runs",
+        0.01,
     ),
     Kind(
         "single-high", "single-period", Family.BILL, Lasts.ONE_BILL, 0.05, 0.35, 0.25, "kWh",

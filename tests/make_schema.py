@@ -104,6 +104,7 @@ RULES: dict[str, dict[str, Any]] = {
     "cases[]": {"type": "string"},
     "line.billed": {"type": ["number", "null"]},
     "interval.ratio": {"type": ["number", "null"]},
+    "clock_load.days_a_week": {"type": ["number", "null"]},
     "run.day": {"type": ["string", "null"], "pattern": DATE},
     "circuit.day": {"type": ["string", "null"], "pattern": DATE},
     "branch.day": {"type": ["string", "null"], "pattern": DATE},

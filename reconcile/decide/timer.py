@@ -21,7 +21,8 @@ ALIKE = 1.7
 class Timer:
     """Hours of every day and power of a load that runs by the clock; by standard time all year, or as clocks go.
 
-    ``varies``: the watts are those of the mean day.
+    ``varies``: the watts are those of the mean day. ``days_a_week``: how often it comes; the hours are then those of a
+    mean run, and it begins most often at about that time.
     """
 
     watts: float
@@ -30,6 +31,7 @@ class Timer:
     hours: float
     by_standard_time: bool = False
     varies: bool = False
+    days_a_week: float | None = None
 
 
 def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
@@ -37,12 +39,17 @@ def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
     clock = None if found is None else found.clock_load
     if clock is None or cause is None or cause.code not in ("constant-load", "timed-load") or not cause.size:
         return None
-    average = clock.watts * clock.hours / 24.0
+    average = 1000.0 * clock.kwh_a_day / 24.0
     near = cause.since is not None and abs((cause.since - clock.day).days) <= NEAR_DAYS
     if not near or not 1.0 / ALIKE <= average / abs(cause.size) <= ALIKE:
         return None
+    return as_timer(clock)
+
+
+def as_timer(clock: ClockLoad) -> Timer:
+    """Return when a load that interval data saw runs."""
     begins, ends = _hour(clock.start_hour), _hour(_end(clock))
-    return Timer(clock.watts, begins, ends, clock.hours, clock.by_standard_time, clock.varies)
+    return Timer(clock.watts, begins, ends, clock.hours, clock.by_standard_time, clock.varies, clock.days_a_week)
 
 
 def _end(clock: ClockLoad) -> float:

@@ -112,6 +112,19 @@ class ClockLoad:
     """The hours are those of standard time all year: an hour later on the clock in summer."""
     varies: bool = False
     """What it takes differs from day to day, in the same hours; the watts are those of the mean day."""
+    days_a_week: float | None = None
+    """On how many days it comes; None where on every one. The hours are then those of a mean run, and the watts what it
+    draws in them."""
+
+    @property
+    def share_of_days(self) -> float:
+        """Part of the days on which it runs."""
+        return 1.0 if self.days_a_week is None else self.days_a_week / 7.0
+
+    @property
+    def kwh_a_day(self) -> float:
+        """Energy of the mean day [kWh]."""
+        return self.watts * self.hours * self.share_of_days / 1000.0
 
     def to_dict(self) -> dict[str, Any]:
         """Return it as plain values."""
@@ -124,6 +137,7 @@ class ClockLoad:
             "hours": self.hours,
             "by_standard_time": self.by_standard_time,
             "varies": self.varies,
+            "days_a_week": self.days_a_week,
             "watts": self.watts,
             "standard_uncertainty_watts": self.standard_uncertainty,
         }

@@ -142,7 +142,7 @@ def _of_working_day(working: ByDay) -> Evidence:
 
 
 def _of_clock(clock: ClockLoad) -> Evidence:
-    per_day = clock.hours / 1000.0
+    per_day = clock.hours * clock.share_of_days / 1000.0
     return Evidence(
         "clock",
         _days(clock.begins),

@@ -24,6 +24,7 @@ from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
 from reconcile.interval.listed_hours import begins_then
+from reconcile.interval.long_runs import long_runs
 from reconcile.interval.night_runs import night_runs
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, RunRead, read_run
 from reconcile.interval.profile import day_profiles
@@ -165,8 +166,18 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
 
 
 def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
-    """Return the load on a timer that the list does not hold, and the house without what runs by the clock."""
+    """Return the load that comes on some days or runs by a timer and that the list does not hold, and the house without
+    it.
+    """
     quiet = house
+    for _ in range(MOST_LISTED + 1):
+        assert quiet.interval is not None
+        runs = long_runs(quiet.interval, zone, quiet)
+        if runs is None:
+            break
+        quiet = replace(quiet, interval=runs[1])
+        if not begins_then(house.loads, runs[0].day, runs[0].watts):
+            return runs[0], quiet
     for _ in range(MOST_LISTED + 1):
         assert quiet.interval is not None
         clock = clock_load(quiet.interval, zone, quiet)
@@ -181,7 +192,7 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
 def _counts(clock: ClockLoad | None, interval: Interval) -> ClockLoad | None:
     """Return what runs by the clock if bills could show it: lights of dark mornings are no cause of any bill."""
     mean_watts = 3.6e6 * float(interval.kwh.mean()) / interval.step_seconds
-    return clock if clock is not None and clock.watts * clock.hours / 24.0 >= LEAST_OF_USE * mean_watts else None
+    return clock if clock is not None and 1000.0 * clock.kwh_a_day / 24.0 >= LEAST_OF_USE * mean_watts else None
 
 
 def _never_rests(base: BaseLoad | None) -> tuple[float, float]:
@@ -201,7 +212,7 @@ def _lifts(base: BaseLoad | None, clock: ClockLoad | None) -> list[Lift]:
     lifts = [Lift(float(day_numbers([step.day])[0]), math.inf, KWH_PER_DAY * step.watts) for step in steps]
     if clock is not None:
         end = math.inf if clock.until is None else float(day_numbers([clock.until])[0])
-        lifts.append(Lift(float(day_numbers([clock.day])[0]), end, clock.watts * clock.hours / 1000.0))
+        lifts.append(Lift(float(day_numbers([clock.day])[0]), end, clock.kwh_a_day))
     return lifts
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from reconcile.rounding import step_of, to_step, two_figure_step
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
-from reconcile.texts.interval_signals import standard_text, uneven_text
+from reconcile.texts.interval_signals import running_text
 
 NAMES: dict[str, str] = {
     "none": "no cause needed",
@@ -78,12 +78,8 @@ def _habit(voice: Voice, figures: Figures) -> str:
 def _by_clock(voice: Voice, figures: Figures) -> str:
     timer, over = figures["timer"], figures.get("until")
     draws, when = ("drew", "from {since:day} to {until:day}") if over else ("draws", "since {since:day}")
-    figures = {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends}
-    return voice.fill(
-        f"something {draws} about {{watts:watts}}{uneven_text(timer.varies)} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}, "
-        f"{when} (about {{size}} on average)",
-        figures,
-    )
+    told = f"something {draws} about {{watts:watts}}{running_text(voice, timer)}, {when} (about {{size}} on average)"
+    return voice.fill(told, {**figures, "watts": timer.watts})
 
 
 def _timed(voice: Voice, figures: Figures) -> str:

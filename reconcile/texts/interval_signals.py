@@ -3,10 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Protocol
 
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
+
+
+class Running(Protocol):
+    """When and how a load runs."""
+
+    @property
+    def begins(self) -> str: ...
+    @property
+    def ends(self) -> str: ...
+    @property
+    def hours(self) -> float: ...
+    @property
+    def by_standard_time(self) -> bool: ...
+    @property
+    def varies(self) -> bool: ...
+    @property
+    def days_a_week(self) -> float | None: ...
 
 
 def standard_text(by_standard_time: bool) -> str:
@@ -14,9 +31,15 @@ def standard_text(by_standard_time: bool) -> str:
     return " by standard time (an hour later on the clock in summer)" if by_standard_time else ""
 
 
-def uneven_text(varies: bool) -> str:
-    """Say after watts that they are those of the mean day."""
-    return " on average, more on some days than on others," if varies else ""
+def running_text(voice: Voice, runs: Running) -> str:
+    """Say after watts when they are drawn, and that they are those of the mean day."""
+    if runs.days_a_week is not None:
+        return (
+            f" on some days, about {voice.number(runs.days_a_week)} a week, for about {voice.number(runs.hours)} "
+            f"{'hour' if round(runs.hours) == 1 else 'hours'} each, most often from about {runs.begins} on"
+        )
+    uneven = " on average, more on some days than on others," if runs.varies else ""
+    return f"{uneven} from {runs.begins} to {runs.ends} every day{standard_text(runs.by_standard_time)}"
 
 
 def _when(figures: Figures) -> str:
@@ -49,13 +72,16 @@ def _spans(what: str) -> Sentence:
 
 
 def _clock(voice: Voice, figures: Figures) -> str:
-    until = " to {until:short_day}" if figures.get("until") else ""
+    until, runs = " to {until:short_day}" if figures.get("until") else "", figures["runs"]
     since = _when(figures).removeprefix("on ")
+    why = (
+        "The hours beside did not rise, so it is something on a timer, and not the meter or a load round the clock."
+        if runs.days_a_week is None
+        else "There were no runs of that power before, so it is something that came, and not the meter or a load round "
+        "the clock."
+    )
     return voice.fill(
-        f"About {{watts:watts}} more{uneven_text(figures['varies'])} runs from {{begins}} to {{ends}} every day{standard_text(figures['by_standard_time'])}, "
-        f"from {since}{until}. The hours beside did not "
-        "rise, so it is something on a timer, and not the meter or a load round the clock.",
-        figures,
+        f"About {{watts:watts}} more runs{running_text(voice, runs)}, from {since}{until}. {why}", figures
     )
 
 

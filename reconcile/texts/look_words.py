@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures
-from reconcile.texts.interval_signals import standard_text, uneven_text
+from reconcile.texts.interval_signals import running_text, standard_text
 
 HEATER_WATTS = 1500.0
 """What a portable heater usually draws [W] (the handbook's figure)."""
@@ -12,12 +12,13 @@ HEATER_WATTS = 1500.0
 
 def _on_a_timer(voice: Voice, figures: Figures) -> str:
     timer, fits = figures["timer"], listed(figures.get("fits") or ())
-    first = "Ask at home what began about {since:day}, and look for a timer"
+    what = "a timer" if timer.days_a_week is None else "what is charged or run on those days"
+    first = f"Ask at home what began about {{since:day}}, and look for {what}"
     if figures.get("noted"):
-        first = "Look for a timer, first of what your diary says of {day:day}, “{noted}”"
+        first = f"Look for {what}, first of what your diary says of {{day:day}}, “{{noted}}”"
     text = voice.fill(
-        f"{first}: something draws about {{watts:watts}}{uneven_text(timer.varies)} from {{begins}} to {{ends}} every day{standard_text(timer.by_standard_time)}.",
-        {**figures, "watts": timer.watts, "begins": timer.begins, "ends": timer.ends},
+        f"{first}: something draws about {{watts:watts}}{running_text(voice, timer)}.",
+        {**figures, "watts": timer.watts},
     )
     return f"{text} What fits: {fits}." if fits else text
 
@@ -159,7 +160,8 @@ def breakers(voice: Voice, figures: Figures) -> str:
     if figures.get("timer"):
         timer = figures["timer"]
         by = standard_text(timer.by_standard_time)
-        when = f"Do it between {timer.begins} and {timer.ends}{by}. Find the circuit"
+        when = f"Do it between {timer.begins} and {timer.ends}{by}"
+        when += ". Find the circuit" if timer.days_a_week is None else ", on a day on which it runs. Find the circuit"
         size = voice.fill(" by about {watts:watts}", {"watts": figures["timer"].watts})
         return f"{when}{BRANCH_BY_BRANCH}{size}."
     size = voice.fill(" by about {size}", figures) if figures.get("size") else ""

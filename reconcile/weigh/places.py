@@ -258,7 +258,7 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     if len(seen.clocked):
         begin, end = seen.clocked[:, :1], seen.clocked[:, 1:]
         on = np.clip((np.minimum(closes, end) - np.maximum(opens, begin)) / days, 0.0, 1.0)
-        rows.append(_Rows("clock-load", on, seen.clocked[:, 0]))
+        rows += [_Rows("clock-load", on, seen.clocked[:, 0], large) for large in (False, True)]
     persistent = len(rows)
 
     windows, begins = _windows(len(bills))

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from reconcile.clock import as_day
+from reconcile.decide.timer import as_timer
 from reconcile.interval.found import IntervalResult
 from reconcile.say import Voice
 from reconcile.texts.interval_signals import signal_lines
@@ -78,15 +79,7 @@ def signals(data: IntervalResult, voice: Voice, house: House | None = None) -> l
     clock = data.clock_load
     if clock is not None:
         limits = {"day": clock.day, "low": clock.low, "high": clock.high, "until": clock.until}
-        hours = {"begins": _clock(clock.start_hour), "ends": _clock(clock.start_hour + clock.hours)}
-        figures = {
-            "watts": clock.watts,
-            "by_standard_time": clock.by_standard_time,
-            "varies": clock.varies,
-            **hours,
-            **limits,
-        }
-        found.append(("clock", figures))
+        found.append(("clock", {"watts": clock.watts, "runs": as_timer(clock), **limits}))
     if data.daily is not None:
         for key, spans in (("away", data.daily.away), ("busy", data.daily.busy)):
             found += [(key, {"spans": spans[:MOST_SPANS]})] if spans else []
@@ -114,8 +107,3 @@ def _months(one: DayProfile) -> str:
 
 def _hour(voice: Voice, one: DayProfile, hour: int) -> str:
     return f"{voice.watts(float(one.watts[hour]))} at {hour}:00"
-
-
-def _clock(hour: float) -> str:
-    minutes = round(60.0 * hour) % 1440
-    return f"{minutes // 60}:{minutes % 60:02d}"

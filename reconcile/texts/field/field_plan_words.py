@@ -212,9 +212,10 @@ def _branch_write(voice: Voice, f: Figures) -> str:
 
 def _branch_when(voice: Voice, f: Figures) -> str:
     timer = f["timer"]
+    often = "every day" if timer.days_a_week is None else f"on about {voice.number(timer.days_a_week)} days a week"
     return (
         f"Do this between {timer.begins} and {timer.ends}: by the hourly readings about {voice.watts(timer.watts)} more run then "
-        "every day. At other hours it rests, and no breaker shows it."
+        f"{often}. At other hours it rests, and no breaker shows it."
     )
 
 
