@@ -6,6 +6,7 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
+from interval_houses import made
 from speech import broken
 from weigh_houses import house
 
@@ -13,6 +14,7 @@ from reconcile.answer import reconcile
 from reconcile.house import House, Meter
 from reconcile.house.site import FieldTest, Registered, Run
 from reconcile.meter import judge_test
+from reconcile.plan import plan_test
 from reconcile.report.pages.field_record import judge_text
 from reconcile.report.views.asking_view import phone_lines
 from reconcile.report.views.first_view import decision_name
@@ -56,3 +58,13 @@ def test_the_judge_of_runs_that_cannot_tell_leaves_the_request_for_a_test_to_the
     assert (judged.registration.zone, judged.registration.sense) == ("cannot-tell", "fast")
     assert "Ask the utility in writing" not in judge_text(judged)
     assert "meter-test" not in result.verdict.requests
+
+
+def test_plan_and_judge_call_the_interval_data_of_a_house_as_its_answer_does() -> None:
+    home = made(step=900)[0]
+    result = reconcile(with_runs(home, run_of(276.0)))
+    assert result.voice.of_readings("hourly readings") == "quarter-hourly readings"
+    assert plan_test(result).voice == result.voice
+    judged = result.field_test
+    assert judged is not None
+    assert judged.voice == result.voice

@@ -30,6 +30,7 @@ from reconcile.meter.signs import dangers_of
 from reconcile.meter.zone import STATED_RISK, decide
 from reconcile.records import dataclass
 from reconcile.say import Voice
+from reconcile.voices import voice_of
 
 __all__ = ["FieldTestResult", "judge_test"]
 
@@ -74,7 +75,7 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
     surest = min(base, key=lambda q: q.expanded_watts or math.inf, default=None)
     return FieldTestResult(
         house=house.name,
-        voice=Voice(house.locale, house.currency),
+        voice=voice_of(house),
         meter_number=meter.number,
         form=meter.form,
         tolerance_percent=meter.tolerance_percent,
@@ -188,7 +189,7 @@ def _judge(group: Sequence[Done], whole: Whole) -> JudgedRun:
     house, meter, (label, first, _) = whole.house, whole.meter, group[0]
     done = [weighed for _, _, weighed in group]
     service = service_of(first, house)
-    voice = Voice(house.locale, house.currency)
+    voice = voice_of(house)
     good = [w for w in done if isinstance(w, Weighed)]
     faults = tuple(Remark(why) for why in dict.fromkeys(why for why in done if isinstance(why, str)))
     faults += tuple(remark for _, run, _ in group for remark in sag_remarks(run))

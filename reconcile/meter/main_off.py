@@ -18,7 +18,7 @@ from reconcile.meter.forms import CREEP_SECONDS, creep_watts
 from reconcile.meter.judged import JudgedMainOff, JudgedQuiet, Remark, Zone
 from reconcile.meter.reference_load import cycling
 from reconcile.meter.registered import Shown, best, timed_watts, wait_seconds
-from reconcile.say import Voice
+from reconcile.voices import voice_of
 
 SOUND_WATTS = 10.0
 """At or under this nothing is counted that a bill would show [W]: one step of a display with two decimals of kW, 7 kWh
@@ -62,7 +62,7 @@ def judge_main_off(reading: MainOff, house: House, meter: Meter, test: FieldTest
         ``inside``: less than :data:`SOUND_WATTS`; ``outside``: more; ``cannot-tell``: the reading allows both, or
         something that may rightly be counted was on.
     """
-    voice = Voice(house.locale, house.currency)
+    voice = voice_of(house)
     shown = best(reading.registered, meter, test.instruments, test.display)
     if shown is None:
         why = (Remark("no-power-of-now"),)
@@ -219,7 +219,7 @@ def _mean_watts(load: Load) -> float | None:
 
 def judge_quiet(reading: Quiet, house: House, meter: Meter, test: FieldTest) -> JudgedQuiet:
     """Say how many watts are on when all that can be is off, and what they cost a month."""
-    voice = Voice(house.locale, house.currency)
+    voice = voice_of(house)
     shown = best(reading.registered, meter, test.instruments, test.display)
     if shown is None:
         why = (Remark("no-power-of-now"),)

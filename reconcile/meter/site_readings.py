@@ -11,7 +11,7 @@ from reconcile.meter.judge import judge_test
 from reconcile.meter.judged import FieldTestResult, JudgedMainOff, Registration
 from reconcile.meter.observation import Observation
 from reconcile.meter.registered import Shown, best
-from reconcile.say import Voice
+from reconcile.voices import voice_of
 
 SMALLEST_WATTS = 0.5
 """Least standard uncertainty of a quiet or main-off reading [W]: nobody knows better what was on."""
@@ -80,7 +80,7 @@ def _quiet(quiet: Quiet, house: House, meter: Meter, test: FieldTest) -> Observa
         return None
     value, doubt = _at_most(shown) if shown.nothing else (shown.watts, shown.standard_uncertainty)
     figures = {"way": shown.way, "most": shown.at_most_watts, "expanded": 1.96 * shown.standard_uncertainty}
-    voice = Voice(house.locale, house.currency)
+    voice = voice_of(house)
     return Observation(
         "quiet", value, max(doubt, SMALLEST_WATTS), shown.nothing, quiet.on, quiet.day, None, figures, voice
     )  # fmt: skip

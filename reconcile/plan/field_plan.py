@@ -32,6 +32,7 @@ from reconcile.texts.categories import category_warnings
 from reconcile.texts.field import field_plan_words as texts
 from reconcile.texts.field.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader
+from reconcile.voices import voice_of
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -103,7 +104,7 @@ class Plan:
     @property
     def voice(self) -> Voice:
         """How the house is spoken to."""
-        return Voice(self.house.locale, self.house.currency)
+        return voice_of(self.house)
 
     @property
     def headline(self) -> str:
