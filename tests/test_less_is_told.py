@@ -21,6 +21,7 @@ from reconcile.result import Reconciliation
 from reconcile.say import Voice
 from reconcile.texts.meter_words import meter_line
 from reconcile.texts.page_words import NO_BILL
+from reconcile.texts.phone import phone_words
 
 
 @cache
@@ -103,3 +104,8 @@ def test_a_bill_that_only_stands_out_is_not_said_to_be_shown_by_the_records(bump
     row = result.rows[8]
     assert result.voice.span(row.start, row.end) in phone_lines(result)[0]
     assert not broken(result)
+
+
+def test_a_call_about_a_meter_that_names_no_bill_says_that_it_is_about_the_meter() -> None:
+    assert "about the electric meter at my address" in phone_words("field-test", "", ["Test it."], "", meter=True)[0]
+    assert "about my electric bill of May 2" in phone_words("field-test", "", ["Test it."], "May 2", bills=1)[0]

@@ -68,6 +68,9 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     resized = figures.get("resized")
     if not run and resized and figures["fast"] < EVEN:
         why = "appliances are replaced far more often than meters fail. If none was then, it may well be"
+        if _volts_open(resized):
+            why = "appliances are replaced, and the supply's volts change, far more often than meters fail. If neither was "
+            why += "so then, it may well be"
         return voice.fill(
             "Is the meter fast? {capital}: since about {day:day} appliances are recorded with {more} more power, and "
             f"{'by the diary none was replaced' if resized['kept'] else why}.",
@@ -128,6 +131,11 @@ def _slow(figures: Figures, voice: Voice) -> str:
     return voice.fill(" That it is slow is {chance}.", {"chance": voice.chance(slow)})
 
 
+def _volts_open(moved: Figures) -> bool:
+    """Whether a change of the supply's volts may be behind appliances that are recorded with more power."""
+    return not (moved["volts"] or moved["other_volts"])
+
+
 def resized_news(voice: Voice, moved: Figures, fast: float) -> str:
     """Say that the house's own appliances are recorded with more power since a date, and what settles why.
 
@@ -139,11 +147,17 @@ def resized_news(voice: Voice, moved: Figures, fast: float) -> str:
         Chance that the meter is fast.
     """
     several = moved["moved"] > 1
+    volts = "the supply's volts changed, or " if _volts_open(moved) else ""
     if moved["kept"]:
-        why = "By the diary none was replaced: the meter may count too much (the chance is {fast:chance_percent})."
+        why = f"By the diary none was replaced: {volts}the meter {'' if volts else 'may '}count{'s' if volts else ''} too much "
+        why += "(the chance is {fast:chance_percent})."
     else:
-        why = f"{'They were' if several else 'It was'} replaced then, or the meter counts too much (the chance is {{fast:chance_percent}}). "
-        why += "Find out which first: if nothing was replaced, the meter may well be the reason."
+        were = "They were" if several else "It was"
+        why = (
+            f"{were} replaced then, {volts or 'or '}the meter counts too much (the chance is {{fast:chance_percent}}). "
+        )
+        nothing = "nothing was replaced and the volts are the same" if volts else "nothing was replaced"
+        why += f"Find out which first: if {nothing}, the meter may well be the reason."
     which = f"{moved['moved']} of your own appliances are" if several else "an appliance of about {watts} is"
     return voice.fill(
         f"Since about {{day:day}}, {which} recorded with {{more}} more power than before. {why} One steady load beside a "

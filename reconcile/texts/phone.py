@@ -6,7 +6,9 @@ from collections.abc import Collection, Sequence
 
 from reconcile.kinds import Decision
 
-OPENING = "“My account number is … . I am calling about my electric {bills}{span}.”"
+OPENING = "“My account number is … . I am calling about {about}.”"
+AT_MY_ADDRESS = "the electric meter at my address"
+"""What a call is about that is about no bill."""
 SEEN = "“{seen}”"
 ASKS = "“Please {request}”"
 IF_AGREED = "Only where the runs agree: "
@@ -50,6 +52,7 @@ def phone_words(
     bills: int = 0,
     since: str = "",
     waits: Collection[int] = (),
+    meter: bool = False,
 ) -> tuple[str, ...]:
     """Return what to say, line by line.
 
@@ -69,6 +72,8 @@ def phone_words(
         Day from which a cause acts, written; may be empty.
     waits : collection of int
         Places of the requests that wait until more runs agree.
+    meter : bool
+        Whether a meter is asked about, where no bill is.
 
     Examples
     --------
@@ -79,7 +84,8 @@ def phone_words(
         return (
             NO_CALL.get(decision, NO_CALL[Decision.EXPLAINED]).replace("{span}", f" since {since}" if since else ""),
         )
-    lines = [OPENING.format(bills="bill" if bills == 1 else "bills", span=f" of {span}" if span else "")]
+    of_bills = f"my electric {'bill' if bills == 1 else 'bills'}{f' of {span}' if span else ''}"
+    lines = [OPENING.format(about=of_bills if span or not meter else AT_MY_ADDRESS)]
     lines += [SEEN.format(seen=seen)] if seen else []
     lines += [
         (IF_AGREED if at in waits else "") + ASKS.format(request=request[:1].lower() + request[1:])

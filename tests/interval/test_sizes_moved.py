@@ -22,6 +22,7 @@ from reconcile.interval.sizes_moved import sizes_moved
 from reconcile.interval.switching import Switching
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_do, finding_text
+from reconcile.texts.meter_words import meter_line, resized_news
 from reconcile.verdict.reasons import meter_line_of
 
 WHEN = date(2024, 9, 1)
@@ -193,3 +194,13 @@ def meter_said(fast):
 def test_a_meter_that_is_very_unlikely_is_not_said_to_be_the_reason():
     assert "since about September 1, 2024 appliances are recorded with 10 % more" in meter_said(0.12)
     assert "recorded with" not in meter_said(0.01)
+
+
+def test_while_the_supplys_volts_are_open_the_answer_names_them_beside_a_meter():
+    even = said(changed(0.1))[0].figures
+    assert even["volts"]
+    assert "volts" not in resized_news(Voice(), even, 0.12)
+    news = resized_news(Voice(), {**even, "volts": False}, 0.12)
+    assert "the supply's volts changed, or the meter counts too much" in news
+    figures = {"fast": 0.12, "percent": 10.0, "watts": None, "run": "", "resized": {**even, "volts": False}}
+    assert "the supply's volts change, far more often than meters fail" in meter_line(figures, Voice())

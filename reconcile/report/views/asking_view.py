@@ -57,7 +57,10 @@ def phone_lines(result: Reconciliation) -> list[str]:
     since = "" if cause is None else _since(cause, voice)
     seen = seen or since_line(result) or price_line(result)
     waits = [at for at, key in enumerate(verdict.requests) if key == "meter-test" and runs_first(result)]
-    return list(phone_words(call_of(result), seen, asked(result), span, bills=len(about), since=since, waits=waits))
+    meter = bool((ABOUT_METER | {"volts-then"}) & set(verdict.requests))
+    return list(
+        phone_words(call_of(result), seen, asked(result), span, bills=len(about), since=since, waits=waits, meter=meter)
+    )
 
 
 def _since(cause: Cause, voice: Voice) -> str:
