@@ -85,10 +85,9 @@ def decimal(value: float) -> Decimal:
 
 def use_of(house: House, bill: Bill, kwh: float) -> Use:
     """Return what a bill charges for: what came in and what went out apart where a tariff credits it."""
-    credits_export = any(c.basis == "export_credit_per_kwh" for t in house.tariffs for c in t.charges)
+    bases = {charge.basis for tariff in house.tariffs for charge in tariff.charges}
     exported = bill.received_kwh
-    drawn = bill.delivered_kwh if credits_export and bill.delivered_kwh is not None else kwh
-    timed = any(c.basis == "windows" for t in house.tariffs for c in t.charges)
+    drawn = bill.delivered_kwh if "export_credit_per_kwh" in bases and bill.delivered_kwh is not None else kwh
     return Use(
         start=bill.start,
         end=bill.closes,
@@ -96,7 +95,7 @@ def use_of(house: House, bill: Bill, kwh: float) -> Use:
         bill_date=bill.bill_date,
         demand_kw=None if bill.demand_kw is None else decimal(bill.demand_kw),
         exported_kwh=None if exported is None else decimal(exported),
-        window_kwh=window_kwh(house, bill, drawn) if timed else None,
+        window_kwh=window_kwh(house, bill, drawn) if "windows" in bases else None,
     )
 
 

@@ -13,7 +13,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.distributions import student_below
+from reconcile.distributions import raised, student_below
 
 Floats = NDArray[np.float64]
 
@@ -53,10 +53,10 @@ def both_sides(first: Floats, second: Floats, correlation: Floats, freedom: floa
 
     Parameters
     ----------
-    first, second : ndarray, shape (m,)
+    first, second : ndarray
         Location over scale of each.
-    correlation : ndarray, shape (m,) or (1,)
-        Between -1 and 1.
+    correlation : ndarray
+        Between -1 and 1; of a shape that broadcasts to theirs: what hangs on it alone is worked out once.
     freedom : float
         Of Student's t of both together; infinite for the normal.
 
@@ -86,7 +86,7 @@ def both_sides(first: Floats, second: Floats, correlation: Floats, freedom: floa
     if np.isinf(freedom):
         density = np.exp(-0.5 * apart)
     else:
-        density = np.exp(-0.5 * freedom * np.log1p(apart / freedom))
+        density = 1.0 / raised(1.0 + apart / freedom, 0.5 * freedom)
     area = reach * ((2.0 * root * density) @ weights) / (2.0 * np.pi)
     return np.asarray(np.clip(alone - towards * area, LEAST, np.minimum(one, two)))
 
@@ -96,25 +96,29 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
 
     Parameters
     ----------
-    size : ndarray, shape (m, k)
+    size : ndarray, shape (..., k)
         Location over scale of each.
-    correlation : ndarray, shape (m, k, k), or (1, k, k) where all have the same
+    correlation : ndarray, shape (..., k, k)
+        As of :func:`both_sides`.
 
     Notes
     -----
     Of three: given one of them, the other two are a Student's t with one degree of freedom more (Kotz and Nadarajah
     2004, from memory); that one is integrated over the part of its distribution that is above nothing.
     """
-    if size.shape[1] == 1:
-        return one_side(size[:, 0], freedom)
-    if size.shape[1] == 2:
-        return both_sides(size[:, 0], size[:, 1], correlation[:, 0, 1], freedom)
-    if not len(size):
-        return np.zeros(0)
+    *several, count = size.shape
+    if count == 1:
+        return one_side(size[..., 0], freedom)
+    if count == 2:
+        return both_sides(size[..., 0], size[..., 1], correlation[..., 0, 1], freedom)
+    if not size.size:
+        return np.zeros(several)
+    correlation = np.broadcast_to(correlation, (*several, 3, 3)).reshape(-1, 3, 3)
+    size = size.reshape(-1, 3)
     # given the surest of its side: the integrand is then nearly flat
     order = np.argsort(-size, axis=1)
     size, rows = np.take_along_axis(size, order, axis=1), np.arange(len(size))[:, None, None]
-    correlation = np.broadcast_to(correlation, (len(size), 3, 3))[rows, order[:, :, None], order[:, None, :]]
+    correlation = correlation[rows, order[:, :, None], order[:, None, :]]
     given, (x, y) = np.clip(size[:, 0], -SURE, SURE), size[:, 1:].T
     above = one_side(given, freedom)
     points, weights = legendre(NODES_GIVEN)
@@ -126,8 +130,8 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
     left = np.clip((c - a * b) / (root_a * root_b), -1.0, 1.0)
     first = (x[:, None] + a * drawn) / (root_a * wider)
     second = (y[:, None] + b * drawn) / (root_b * wider)
-    together = both_sides(first, second, np.broadcast_to(left, first.shape), freedom + 1.0)
-    return np.maximum(above * (together @ (2.0 * points * weights)), LEAST)
+    together = both_sides(first, second, left, freedom + 1.0)
+    return np.asarray(np.maximum(above * (together @ (2.0 * points * weights)), LEAST).reshape(several))
 
 
 def _quantile(chance: Floats, freedom: float) -> Floats:

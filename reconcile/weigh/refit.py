@@ -85,11 +85,11 @@ class Sizes:
         at : ndarray of int, shape (M,)
         least : ndarray, shape (M, L) or (1, L)
         """
-        sd, (count, m), several = self.sd, self.location.shape, least.shape[1] + 1
+        sd, count, several = self.sd, len(self.location), least.shape[1] + 1
         size = np.repeat(np.where(self.either, CERTAINLY, self.location / sd)[:, None], several, axis=1)
         size[np.arange(count), 1:, at] -= least / sd[np.arange(count), at][:, None]
-        correlation = np.repeat(self.spread / (sd[:, :, None] * sd[:, None]), several, axis=0)
-        chance = all_sides(size.reshape(-1, m), correlation, self.freedom).reshape(count, several)
+        correlation = self.spread / (sd[:, :, None] * sd[:, None])
+        chance = all_sides(size, correlation[:, None], self.freedom)
         return np.asarray(np.minimum(chance[:, 1:] / chance[:, :1], 1.0))
 
     def told(self) -> tuple[Floats, Floats]:
