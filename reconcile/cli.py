@@ -26,6 +26,7 @@ from reconcile.console import (
     print_no_more,
     say_written,
 )
+from reconcile.progress import doing
 from reconcile.started import typed
 
 COLLECTED_EVERY = 2_000_000
@@ -179,6 +180,23 @@ def many(folder: Path, out: Path | None, summary: Path | None, as_json: bool, qu
         click.echo(in_all(rows))
     write_table(rows, summary, aloud=aloud)
     return 1 if 1 in statuses else max(statuses)
+
+
+@cli.command(short_help="Give a house and read its answer in a browser.")
+@click.option(
+    "--port", type=click.IntRange(0, 65535), default=0, metavar="N", help="Where; any that is free if not said."
+)
+@click.option("--no-browser", is_flag=True, help="Open no browser; only say where the page is.")
+def page(port: int, no_browser: bool) -> None:
+    """Serve a page on this computer on which bills are pasted or chosen, weighed and answered.
+
+    It stands at 127.0.0.1, which no other computer can reach, and ends with Ctrl+C. Nothing is sent anywhere, your
+    files are only read, and what you gave is forgotten at the end: keep the answer from the page.
+    """
+    with doing("Loading"):
+        from reconcile.page.serve import serve
+
+    serve(port, browser=not no_browser, say=click.echo)
 
 
 @cli.command(short_help="Plan a field test, closed covers first.")

@@ -27,7 +27,7 @@ def house(tmp_path: Path) -> Path:
     return Path(shutil.copytree(SAMPLE, tmp_path / "cottage"))
 
 
-COMMANDS = {"check", "begin", "estimate", "loads", "many", "plan", "printed", "judge", "letter"}
+COMMANDS = {"check", "begin", "estimate", "loads", "many", "page", "plan", "printed", "judge", "letter"}
 ANSWER = [".written.json", "reconciliation.xlsx", "report.html", "result.json"]
 
 

@@ -17,6 +17,7 @@ FLOOR = {
     "cli": 14,
     "console": 11.5,
     "checking": 13,
+    "page": 13,
     "all_houses": 13,
     "report": 12,
     "figures": 12.5,

@@ -19,6 +19,7 @@ from pypdf import PdfReader
 from reconcile.answer import reconcile
 from reconcile.read import read_house
 from reconcile.report.pages.html import render, snippet
+from reconcile.report.pages.local_page import Form, form_html, links_above
 from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
@@ -183,6 +184,27 @@ axe.run(document, {resultTypes: ['violations', 'incomplete']}).then(found => ({
 @pytest.mark.parametrize("sample", SAMPLES)
 def test_axe_finds_nothing_serious(sample: str, scheme: str, browser: Browser) -> None:
     seen = browser.looked_at(page(sample), Path(AXE).read_text(encoding="utf-8") + AXE_RUN, 390, scheme)
+    assert seen["ran"] > 5
+    assert not [fault for fault in seen["faults"] if fault[1] in ("serious", "critical")]
+
+
+FORM = form_html(Form({"bills": "x" * 300}, dangers=("buzzing",), files=("bills/" + "x" * 100,), problems=("y" * 200,)))
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_form_of_the_local_page_fits(width: int, browser: Browser) -> None:
+    seen = browser.looked_at(FORM.replace("<details", "<details open"), LOOK, width)
+    assert seen["scroll"] <= width
+    assert not [one for one in seen["wide"] if not one.startswith("<textarea")]
+    assert not seen["small"]
+
+
+@pytest.mark.skipif(not AXE and not os.environ.get("CI"), reason="AXE does not name axe.min.js")
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("what", ["form", "answer"])
+def test_axe_finds_nothing_serious_on_the_local_page(what: str, scheme: str, browser: Browser) -> None:
+    shown = FORM if what == "form" else links_above(page("fast_meter"), "/answer/x")
+    seen = browser.looked_at(shown, Path(AXE).read_text(encoding="utf-8") + AXE_RUN, 390, scheme)
     assert seen["ran"] > 5
     assert not [fault for fault in seen["faults"] if fault[1] in ("serious", "critical")]
 
