@@ -26,6 +26,7 @@ from reconcile.interval.clock_signs import (
     NO_SEASON_DAYS,
     by_thermostat,
     edges,
+    of_one_season,
     own_scatter,
     returns,
     stands_daily,
@@ -172,7 +173,11 @@ def clock_load(interval: Interval, zone: ZoneInfo, house: House | None = None) -
             again = _sharpest(standard, replace(run, begin=begin, at=run.at + hours.first - standard.first))
             if again is not None and _goes_by_standard_time(hours, run, zone, _until(again[1], standard.first)):
                 found, layout = again, standard
-        if found is not None and not _at_a_clock_change(found[1], layout.first, zone):
+        if found is None or _at_a_clock_change(found[1], layout.first, zone):
+            continue
+        run, step = found
+        ran, days = slice(step.change, step.end), step.days + layout.first
+        if not (step.varies and of_one_season(house, days, ran, step.watts)):
             return _told(layout, *found, by_standard_time=layout is not hours)
     return None
 

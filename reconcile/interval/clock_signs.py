@@ -7,7 +7,9 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.house import House
 from reconcile.interval.hour_blocks import LEAST_DAYS
+from reconcile.interval.weather_hours import days_of
 from reconcile.interval.windows import added_scatter
 
 Floats = NDArray[np.float64]
@@ -33,6 +35,11 @@ ends at a moment, than this part of its step, and those of the most weather are 
 timer takes the same every day, a thermostat what the day asks for (our judgement: of some sixty runs in simulated homes
 timers added up to 0.29, thermostats 0.28 to 0.92).
 """
+
+MILD_C, MILD_DAYS = (15.0, 20.0), 10
+"""Mean temperatures at which little is heated or cooled [degC], and the days of these in which what takes more on some
+days than on others must have run, if heating and cooling are not to be taken for it (our own judgement: of 11 such runs
+in simulated homes whose heat pump had failed none had one, of timers' all that ran for months)."""
 
 BOTH = 2
 """Ends of a run."""
@@ -97,3 +104,24 @@ def returns(here: Floats, change: int, half: float, *, no_weather: bool) -> bool
     long_ago = range(change, MONTH_DAYS, -LEAST_DAYS) if no_weather else ()
     months = [here[end - MONTH_DAYS : end] for end in long_ago]
     return any(float(np.median(part)) > half for part in (*weeks, *months))
+
+
+def of_one_season(house: House | None, days: Ints, runs: slice, watts: float) -> bool:
+    """Whether what the list has for heating or cooling may take so much, and hardly a day was mild while it ran.
+
+    Parameters
+    ----------
+    days : ndarray of int64, shape (n,)
+        With data, since 1970-01-01, in order [d].
+    runs : slice
+        Places of those on which it ran.
+    watts : float
+        What it takes [W].
+    """
+    outside = None if house is None else days_of(house, int(days[0]), int(days[-1]))
+    if house is None or outside is None:
+        return False
+    listed = sum(load.count * (load.watts or 0.0) for load in house.loads if load.follows in ("heating", "cooling"))
+    mean_c = outside.mean_c[days[runs] - days[0]]
+    mild = np.count_nonzero((mean_c >= MILD_C[0]) & (mean_c <= MILD_C[1]))
+    return bool(mild < MILD_DAYS and (not house.loads or listed >= watts))

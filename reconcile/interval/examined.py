@@ -23,7 +23,7 @@ from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_apa
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
-from reconcile.interval.listed_hours import begins_then
+from reconcile.interval.listed_hours import begins_then, runs_longer
 from reconcile.interval.long_runs import long_runs
 from reconcile.interval.night_runs import night_runs
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, RunRead, read_run
@@ -184,7 +184,8 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
         if clock is None:
             break
         quiet = replace(quiet, interval=without(clock, quiet.interval, zone))
-        if not begins_then(house.loads, clock.day, clock.watts):
+        longer = clock.until is not None and not clock.varies and runs_longer(house.loads, clock.watts)
+        if not (longer or begins_then(house.loads, clock.day, clock.watts)):
             return clock, quiet
     return None, quiet
 

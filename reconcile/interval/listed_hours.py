@@ -36,6 +36,9 @@ SHOWN_SHARE, LEAST_BESIDE = 0.5, 7
 beside by this part of its watts, of at least so many nights each (our own judgement: a dehumidifier told with its hours
 of July rests in May)."""
 
+LEAST_TIMED_HOURS = 1.0
+"""Hours a day from which a listed load may be on a timer (our own judgement) [h/d]."""
+
 LIKE_SHARE = 0.5
 """A block of hours is a listed load's where its watts are this near, as a part of them (our own judgement)."""
 
@@ -157,6 +160,23 @@ def _on_list(load: Load, calendar: Sequence[date]) -> NDArray[np.bool_]:
     """Days on which the list says that a load is there, shape (n,)."""
     always = _always(load)
     return np.fromiter((always or _there(load, day) for day in calendar), dtype=bool, count=len(calendar))
+
+
+def runs_longer(loads: tuple[Load, ...], watts: float) -> bool:
+    """Whether a listed load of about so many watts runs for some hours a day, and so may run longer for a season.
+
+    Examples
+    --------
+    >>> runs_longer((Load("Pool pump", watts=1100.0, run_hours=3.0),), 1050.0)
+    True
+    >>> runs_longer((Load("Kettle", watts=1100.0, run_hours=0.2),), 1050.0)
+    False
+    """
+    return any(
+        abs(load.count * load.watts - watts) <= LIKE_SHARE * load.count * load.watts
+        for load in loads
+        if load.watts is not None and load.follows == "clock" and (load.run_hours or 0.0) >= LEAST_TIMED_HOURS
+    )
 
 
 def _there(load: Load, day: date) -> bool:

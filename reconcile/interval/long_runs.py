@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from reconcile.clock import as_day
 from reconcile.house import House, Interval
 from reconcile.interval.clock_load import ClockLoad
+from reconcile.interval.clock_signs import MILD_C, MILD_DAYS, NO_SEASON_DAYS
 from reconcile.interval.runs_cut import ABOVE, LEAST_KW, MOST_KW, Runs, Slots, place_of, runs_of, slots_of
 from reconcile.interval.weather_hours import days_of
 from reconcile.interval.windows import LEVEL_SD, drift, edges_of
@@ -52,11 +53,6 @@ battery in simulated homes up to 0.05, auxiliary heat from 0.3 on)."""
 A_DAY, HALF_DAY, HALF_DAY_SHARE = 1.2, 12, 0.9
 """Most runs on a day that has any, and the part of all that lies in the same half of the day [h]: what a thermostat
 switches comes back all day (our own judgement; cars in simulated homes up to 1.1, from 0.93 on)."""
-
-MILD_C, MILD_DAYS, NO_SEASON_DAYS = (15.0, 20.0), 10, 183
-"""Mean temperatures at which little is heated or cooled [degC], and the days of these that tell it from a season's.
-Where there are fewer, it must run for so long [d], or there were as many cold, or hot, days before it without it (our
-own judgement)."""
 
 GONE_APART, GONE_NEAR, GONE_SHARE, GONE_LONG = (0.13, 1.0), 60, 0.4, 2.0
 """How much smaller runs are that a meter's error could have made larger, in the logarithm; in so many days on either

@@ -15,8 +15,10 @@ import switching_homes as homes
 import reconcile
 from reconcile.clock import local_seconds, standard_time
 from reconcile.facts import Facts
+from reconcile.house import Load
 from reconcile.interval import examine
 from reconcile.interval.clock_load import clock_load
+from reconcile.interval.clock_signs import of_one_season
 from reconcile.interval.clock_taken import without
 
 SEED, SINCE, CLOCK = 6, 250, (22.5, 4.0)
@@ -258,3 +260,22 @@ def test_what_bills_could_not_show_is_told_and_is_no_cause(usual, watts, heard):
     seen = examine(house, Facts(np.array([bill.kwh for bill in house.bills])))
     assert seen.clock_load is not None
     assert any(one.kind == "clock" for one in seen.evidence) == heard
+
+
+@pytest.mark.parametrize(("since", "season"), [(260, True), (60, False)])
+def test_what_never_ran_on_a_mild_day_may_be_the_heating(usual, since, season):
+    """A heat pump on its strips filled the same hours of every cold day, and was told as a timer."""
+    heat_pump = Load("Heat pump", watts=3000.0, follows="heating")
+    house = replace(homes.as_house(usual, data(usual)), loads=(heat_pump,))
+    first = (usual.first - date(1970, 1, 1)).days
+    days = first + np.arange(len(usual.mean_c))
+    assert of_one_season(house, days, slice(since, since + 60), 1500.0) is season
+    assert not of_one_season(house, days, slice(since, since + 60), 5000.0)
+
+
+def test_a_listed_timer_that_runs_longer_for_a_season_is_no_new_load(usual):
+    made = data(homes.with_timed(usual, 1200.0, CLOCK, SINCE, SINCE + 90))
+    pump = Load("Pool pump", watts=1300.0, run_hours=4.0)
+    said = [examine(replace(homes.as_house(usual, made), loads=loads), Facts(np.zeros(0))) for loads in ((), (pump,))]
+    assert said[0].clock_load is not None
+    assert said[1].clock_load is None
