@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.array_types import Flags
 from reconcile.clock import DAY_SECONDS
-from reconcile.read.layouts.raw_tables import Column, as_bytes, distinct_cells
+from reconcile.read.layouts.raw_tables import Column, words_of
 from reconcile.read.values.clock_cells import Clock, read_clock
 from reconcile.records import dataclass
 
@@ -46,39 +44,11 @@ class ClockSeconds:
     """Whether they begin: a span of two, or a numbered period."""
 
 
-@dataclass(slots=True)
-class ClockColumn:
-    """Gathers a column's distinct texts and the place of each cell's among them, a piece at a time."""
-
-    texts: list[str] = field(default_factory=list)
-    places: list[NDArray[np.int32]] = field(default_factory=list)
-    of_cells: dict[bytes, int] = field(default_factory=dict)
-    """Place of the text of each distinct cell, so that what comes again every day is decoded once."""
-    of_texts: dict[str, int] = field(default_factory=dict)
-
-    def add(self, column: Column) -> None:
-        """Add a piece."""
-        distinct, place = distinct_cells(as_bytes(column))
-        words = distinct.tolist()
-        for word in words:
-            if word not in self.of_cells:
-                text = word.decode("utf-8", "replace").strip()
-                if text not in self.of_texts:
-                    self.of_texts[text] = len(self.texts)
-                    self.texts.append(text)
-                self.of_cells[word] = self.of_texts[text]
-        self.places.append(np.array([self.of_cells[word] for word in words], dtype=np.int32)[place])
-
-    def read(self) -> ClockSeconds:
-        """Read all of them in one way."""
-        seconds, counted, bad, ending, spans = _read(self.texts)
-        return ClockSeconds(self._of_each(seconds), self._of_each(bad), self._of_each(counted), ending, spans)
-
-    def _of_each(self, read: NDArray[Any]) -> NDArray[Any]:
-        """Return what the text of each cell reads, a piece at a time: so no index of the whole column is made."""
-        if not read.any():
-            return np.zeros(sum(len(place) for place in self.places), dtype=read.dtype)
-        return np.concatenate([read[place] for place in self.places])
+def read_clocks(pieces: Sequence[Column]) -> ClockSeconds:
+    """Read the clock times of a column, all in one way."""
+    texts, place = words_of(pieces)
+    seconds, counted, bad, ending, spans = _read(texts)
+    return ClockSeconds(seconds[place], bad[place], counted[place], ending, spans)
 
 
 def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], Flags, bool, bool]:

@@ -11,7 +11,7 @@ import numpy as np
 from reconcile.array_types import Flags, Floats, Ints, Places
 from reconcile.read.layouts.cell_kinds import kind_of
 from reconcile.read.layouts.interval_layout import Layout
-from reconcile.read.layouts.raw_tables import Column, LineError, RawTable, as_bytes, distinct_cells
+from reconcile.read.layouts.raw_tables import Column, LineError, RawTable, as_bytes, words_of
 from reconcile.read.layouts.time_columns import Timed, TimeParts, read_time_columns
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
@@ -69,7 +69,7 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
         if not _numbers(table, layout, at, column, timed, read, gate):
             return None
     for at in dict.fromkeys(words):
-        read.words[at] = _words(_kept([piece[at] for piece in cells], bounds, timed.kept))
+        read.words[at] = words_of(_kept([piece[at] for piece in cells], bounds, timed.kept))
     if timed.offsets is None and wanted.offset is not None:
         timed.offsets = offsets_of(read.words.pop(wanted.offset))
     elif timed.offsets is None and wanted.summer is not None:
@@ -145,11 +145,3 @@ def _decimal_beside(table: RawTable, layout: Layout, column: int) -> str | None:
     with_sign = [cell for cell in cells if ("," in cell) != ("." in cell) and kind_of(cell) == "number"]
     marks = find_marks(with_sign, table.delimiter)
     return None if marks.open is not None or not with_sign else marks.decimal
-
-
-def _words(pieces: list[Column]) -> Words:
-    """Return the distinct texts of a column and the place of each cell's among them."""
-    columns = [as_bytes(piece) for piece in pieces]
-    column = columns[0] if len(columns) == 1 else np.concatenate(columns)
-    texts, place = distinct_cells(column)
-    return [text.decode("utf-8", "replace").strip() for text in texts.tolist()], place

@@ -373,10 +373,13 @@ def as_bytes(column: Column) -> Bytes:
     return np.array([f"{value:.15g}".encode() for value in column.tolist()], dtype=np.bytes_)
 
 
-def distinct_cells(cells: Bytes) -> tuple[Bytes, Places]:
-    """Return the distinct cells in the order they appear, and the place of each cell among them."""
+def words_of(pieces: Sequence[Column]) -> tuple[list[str], Places]:
+    """Return the distinct texts of a column in the order they appear, and the place of each cell's among them."""
+    columns = [as_bytes(piece) for piece in pieces]
+    cells = columns[0] if len(columns) == 1 else np.concatenate(columns)
     short = cells.dtype.itemsize <= 8  # as numbers these are sorted sooner than as text
     keys = cells.astype("S8").view(np.uint64) if short else cells
     _, first, place = np.unique(keys, return_index=True, return_inverse=True)
     order = np.argsort(first)
-    return cells[first[order]], np.argsort(order)[place]
+    texts = [text.decode("utf-8", "replace").strip() for text in cells[first[order]].tolist()]
+    return texts, np.argsort(order)[place]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from reconcile.array_types import Bytes, Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.cell_kinds import kind_of
-from reconcile.read.layouts.clock_column import HOUR, ClockColumn
+from reconcile.read.layouts.clock_column import HOUR, read_clocks
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.raw_tables import Column, RawTable, as_bytes
 from reconcile.read.tables.cells import shown
@@ -76,9 +76,7 @@ class TimeParts:
         wanted = layout.times
         self.columns = wanted.columns
         self.dates: dict[int, list[Times]] = {at: [] for at in (wanted.date, wanted.end_date) if at is not None}
-        self.clocks: dict[int, ClockColumn] = {
-            at: ClockColumn() for at in (wanted.clock, wanted.end_clock) if at is not None
-        }
+        self.clocks: dict[int, list[Column]] = {at: [] for at in (wanted.clock, wanted.end_clock) if at is not None}
 
     def add(self, columns: Mapping[int, Column]) -> None:
         """Add a piece of every column."""
@@ -92,7 +90,7 @@ class TimeParts:
             else:
                 parts.append(read_times(cells, self.shapes))
         for at, clocks in self.clocks.items():
-            clocks.add(columns[at])
+            clocks.append(columns[at])
 
 
 def _days_filled(cells: Bytes, clocks: Bytes) -> Bytes:
@@ -147,7 +145,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     ending = spans = False
     hours = None
     if wanted.clock is not None:
-        clock = parts.clocks[wanted.clock].read()
+        clock = read_clocks(parts.clocks[wanted.clock])
         seconds, hours, ending, spans = clock.seconds, clock.counted, clock.ending, clock.spans
         bad = bad | clock.bad
     faults_before = len(gate.faults)
@@ -312,7 +310,7 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
     else:
         end, wrong = np.zeros(0, np.int64), np.zeros(0, bool)
     if wanted.end_clock is not None:
-        clock = parts.clocks[wanted.end_clock].read()
+        clock = read_clocks(parts.clocks[wanted.end_clock])
         if wanted.end_date is not None:
             end, wrong = end - times.seconds + clock.seconds, wrong | clock.bad
         else:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from reconcile.read.layouts.clock_column import ClockColumn
+from reconcile.read.layouts.clock_column import read_clocks
 from reconcile.read.layouts.interval_layout import find_layout
 from reconcile.read.layouts.raw_tables import TextTable, cells_of, open_text
 from reconcile.read.layouts.time_columns import TimeParts, _counted
@@ -44,24 +44,13 @@ def test_clock_times_of_many_days(period: int, odd: int | None, seconds: str) ->
     cells = (texts * (2 * 1500 // period + 2))[: 2 * 1500]
     if odd is not None:
         cells[odd] = "noon"
-    column = ClockColumn()
-    column.add(np.array([cell.encode() for cell in cells]))
-    column.add(np.array([cell.encode() for cell in cells[:7]]))
-    read = column.read()
+    read = read_clocks([np.array([cell.encode() for cell in piece]) for piece in (cells, cells[:7])])
     wanted = [m * 60 + (43200 if seconds else 0) for m in minutes]
     every = (wanted * (len(cells) // period + 1))[: len(cells)]
     assert read.bad.sum() == (odd is not None)
     here = [at for at in range(len(cells)) if at != odd]
     assert read.seconds[here].tolist() == [every[at] for at in here]
     assert read.seconds[-7:].tolist() == wanted[:7]
-
-
-def test_clock_times_that_come_again_are_decoded_once() -> None:
-    column = ClockColumn()
-    for cells in ([b"1:00", b"2:00 "], [b"2:00", b"3:00"], [b"1:00", b" 3:00"]):
-        column.add(np.array(cells))
-    assert column.texts == ["1:00", "2:00", "3:00"]
-    assert column.read().seconds.tolist() == [3600, 7200, 7200, 10_800, 3600, 10_800]
 
 
 def test_epoch_seconds_are_dates_of_utc() -> None:
