@@ -62,8 +62,8 @@ def meter_line(figures: Figures, voice: Voice) -> str:
     run = figures["run"] in ("inside", "fast", "slow")
     if figures.get("whose") and not run:
         return (
-            "Is the meter fast? These bills tell a wrong meter from another multiplier, or another home's meter, by "
-            "nothing: see to that first."
+            "Is the meter fast? Nothing in these bills tells a wrong meter from another multiplier, or from another home's "
+            "meter: see to that first."
         )
     resized = figures.get("resized")
     if not run and resized and figures["fast"] < EVEN:
