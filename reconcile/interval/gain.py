@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import combinations, pairwise
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,8 +37,8 @@ from reconcile.interval.size_change import (
     Change,
     GainSignal,
     as_normal,
-    came_back,
     date_doubt,
+    undone,
     window_edges,
 )
 from reconcile.interval.switching import Switching
@@ -421,7 +421,7 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
     value, covariance = np.zeros(len(edges) - 1), np.full((len(edges) - 1, len(edges) - 1), LEVEL_SD**2)
     moved = [(day, round(one.shift / BIN)) for day, one in known.items()]
     for place, cut in enumerate(edges[1:-1].tolist(), start=1):
-        if cut in about:
+        if cut in about and cut not in known:
             continue
         if cut in known:
             shift, sd = known[cut].shift, known[cut].standard_uncertainty
@@ -431,9 +431,9 @@ def _windows(sides: _Sides, change: Change, at_dates: tuple[Change, ...], known:
         after = (np.arange(len(value)) >= place).astype(float)
         value += shift * after
         covariance += sd**2 * np.outer(after, after)
-    for one, other in combinations(known.values(), 2):
+    for one, other, common in undone(known.values()):
         acts = [(first + edges[:-1] >= each.day).astype(float) for each in (one, other)]
-        covariance -= came_back(one, other) * (np.outer(*acts) + np.outer(*acts).T)
+        covariance -= common * (np.outer(*acts) + np.outer(*acts).T)
     for one in known.values():
         covariance += np.diag(date_doubt(one, first + edges))
     counts = np.diff(sides.counted[edges].sum(axis=1))

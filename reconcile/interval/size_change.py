@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from itertools import pairwise
+from collections.abc import Collection, Mapping
+from itertools import combinations, pairwise
 from typing import Any
 
 import numpy as np
@@ -140,6 +140,19 @@ def came_back(one: Change, other: Change) -> float:
     left = (one.shift + other.shift) / LEAST_SD
     alike = UNDONE * math.exp(-0.25 * left**2)
     return alike * min(one.standard_uncertainty, other.standard_uncertainty) ** 2
+
+
+def undone(changes: Collection[Change]) -> list[tuple[Change, Change, float]]:
+    """Changes by twos of which one undoes the other, and what their errors have in common, the most first.
+
+    Each is undone once: where two of three shared theirs with the third, they could not but share with each other.
+    """
+    pairs = sorted(((came_back(*two), *two) for two in combinations(changes, 2)), key=lambda pair: -pair[0])
+    found: list[tuple[Change, Change, float]] = []
+    for common, one, other in pairs:
+        if not any(each is one or each is other for two in found for each in two[:2]):
+            found.append((one, other, common))
+    return found
 
 
 def date_doubt(change: Change, edges: Ints) -> Floats:
