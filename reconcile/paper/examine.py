@@ -119,6 +119,7 @@ FOLLOW = {
         "stopped-register/between",
     ),
     "multiplier": ("reading-mismatch",),
+    "multiplier/lost": ("stopped-register", "stopped-register/between"),
     "reading-slip/backwards": ("negative-use",),
     "meter-number/since": ("meter-exchange",),
     "net-metering": ("negative-use/generation",),

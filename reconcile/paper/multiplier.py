@@ -198,6 +198,10 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
         groups.setdefault((used, ledger.multipliers[i]), []).append(i)
     out = []
     for (used, given), periods in groups.items():
+        lost = _lost(ledger, periods, used / given)
+        if lost is not None:
+            out.append(lost)
+            continue
         too_much = sum(ledger.kwh[i] - (ledger.moved[i] or 0.0) for i in periods)
         out.append(
             Finding(
@@ -219,6 +223,30 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
             )
         )
     return out
+
+
+def _lost(ledger: Ledger, periods: Sequence[int], times: float) -> Finding | None:
+    """Find bills since an exchange made without the multiplier that all bills before it are made with.
+
+    Both registers then run alike: either the new meter needs that multiplier too, or the old one never had it.
+    """
+    read = [i for i in ledger.live if (ledger.moved[i] or 0.0) > 0 and i not in ledger.spans]
+    for x in ledger.exchanges:
+        before, after = [i for i in read if i < x.period], [i for i in read if i >= x.period]
+        if before != list(periods) or len(after) < FEWEST_BEFORE or times <= 1.0:
+            continue
+        old, new = (median((ledger.moved[i] or 0.0) / ledger.days[i] for i in side) for side in (before, after))
+        if MAY_BE_USED[0] <= new / old <= MAY_BE_USED[1]:
+            less = sum(ledger.kwh[i] for i in after) * (times - 1.0)
+            return Finding(
+                "multiplier",
+                tuple(after),
+                settles=True,
+                case="lost",
+                figures={"day": x.day, "used": times, "count": len(before), "less": less},
+                asks=("multiplier-of-both",),
+            )
+    return None
 
 
 def _since(ledger: Ledger, periods: Sequence[int]) -> bool:

@@ -254,6 +254,16 @@ def _charges(voice: Voice, f: Figures) -> str:
     )
 
 
+def _lost(voice: Voice, f: Figures) -> str:
+    times = _factor(voice, f["used"])
+    return (
+        f"Each of {f['count']} bills before the meter exchange of {voice.day(f['day'])} charges {times} times the difference of "
+        "its readings, the bills since then the difference alone, and the new register runs about as the old one did. Either "
+        f"the multiplier of {times} was left out with the new meter, and {voice.kwh(f['less'])} may be billed later, or the "
+        f"bills before charged {times} times what was used."
+    )
+
+
 def _factor(voice: Voice, times: float) -> str:
     """Write a number of times with all its decimals, four at most."""
     decimals = f"{times:.4f}".rstrip("0").partition(".")[2]
@@ -378,6 +388,7 @@ RECORDS: dict[str, Sentence] = {
     "reading-slip/suggested": _suggested,
     "rollover": _rollover,
     "multiplier/readings": _charges,
+    "multiplier/lost": _lost,
     "multiplier/every-bill": _every_charges,
     "multiplier/changed": _changed,
     "multiplier/as-if": _as_if,

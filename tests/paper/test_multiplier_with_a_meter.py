@@ -231,3 +231,37 @@ def test_bills_tenfold_since_an_exchange_are_a_multiplier_whatever_the_season(
     assert (found.key, found.periods) == ("multiplier/as-if", tuple(range(len(before), len(rates))))
     assert "multiplier" in result.verdict.requests
     assert not result.causes or max(c.probability for c in result.causes if c.code != "none") < 0.5
+
+
+def lost() -> House:
+    """The old meter's bills are 40 times its readings, the new one's their difference; the registers run on alike."""
+    bills, register, day = [], 1496.0, date(2023, 4, 22)
+    for k, moved in enumerate((24, 30, 35, 30, 28, 21, 16, 13, 13, 27, 31, 38, 30, 23)):
+        new = k >= 9
+        if k == 9:
+            register = 0.0
+        start, end = day + timedelta(31 * k), day + timedelta(31 * (k + 1))
+        kwh = moved * (1.0 if new else 40.0)
+        amount = round(Decimal("11.74") + Decimal("0.1475") * Decimal(str(kwh)), 2)
+        meter = "N906523" if new else "K156072"
+        bills.append(
+            Bill(start, end, reading_start=register, reading_end=register + moved, kwh=kwh, amount=amount, meter=meter)
+        )
+        register += moved
+    return House("Mill Lane", tuple(bills))
+
+
+def test_a_multiplier_that_was_lost_with_the_old_meter_does_not_accuse_its_bills() -> None:
+    """The letter asked to correct the old meter's bills and was silent about the new one's."""
+    result = reconcile.reconcile(lost())
+    (finding,) = (f for f in result.findings if f.settles)
+    assert (finding.key, finding.periods) == ("multiplier/lost", tuple(range(9, 14)))
+    assert finding.kwh is None
+    assert not any(row.flag == "over" for row in result.rows)
+    said = finding_text(finding, result.voice)
+    assert "40 times" in said
+    assert "may be billed later" in said
+    text = " ".join(letter_text(result).split())
+    assert "Confirm the multiplier of both meters" in text
+    assert "correct the bills" not in text
+    assert result.verdict.decision == "paperwork"
