@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.array_types import Flags
+from reconcile.array_types import Bytes, Flags, Places
 from reconcile.clock import DAY_SECONDS
-from reconcile.read.layouts.raw_tables import Column, words_of
+from reconcile.read.layouts.raw_tables import Column, as_bytes
 from reconcile.read.values.clock_cells import Clock, read_clock
 from reconcile.records import dataclass
 
@@ -19,6 +21,9 @@ NEAR_MINUTE = 0.02
 """How far a part of a day may miss a whole minute, for the digits it is written with [min]."""
 PERIODS = ((46, 50, 1800), (92, 100, 900), (276, 300, 300))
 """Highest number of a period of the day, from and to, and its length [s]."""
+
+MOST_A_DAY = 1500
+"""Cells within which a column of clock times begins anew: minutes of a day, and some."""
 
 _DIGITS = re.compile(r"\d{1,4}", re.ASCII)
 _DOTTED = re.compile(r"(?:[01]?\d|2[0-4])\.[0-5]\d", re.ASCII)
@@ -44,11 +49,62 @@ class ClockSeconds:
     """Whether they begin: a span of two, or a numbered period."""
 
 
-def read_clocks(pieces: Sequence[Column]) -> ClockSeconds:
-    """Read the clock times of a column, all in one way."""
-    texts, place = words_of(pieces)
-    seconds, counted, bad, ending, spans = _read(texts)
-    return ClockSeconds(seconds[place], bad[place], counted[place], ending, spans)
+@dataclass(slots=True)
+class ClockColumn:
+    """Gathers a column's distinct texts and the place of each cell's among them, a piece at a time."""
+
+    texts: list[str] = field(default_factory=list)
+    places: list[NDArray[np.int32]] = field(default_factory=list)
+    of_cells: dict[bytes, int] = field(default_factory=dict)
+    """Place of the text of each distinct cell, so that what comes again every day is decoded once."""
+    of_texts: dict[str, int] = field(default_factory=dict)
+
+    def add(self, column: Column) -> None:
+        """Add a piece."""
+        cells = as_bytes(column)
+        width = -(-max(cells.dtype.itemsize, 1) // 8) * 8
+        cells = np.ascontiguousarray(cells, dtype=f"S{width}")
+        period = _period(cells.view(np.uint64).reshape(len(cells), -1))
+        distinct, place = _distinct(cells if period is None else cells[:period])
+        words = distinct.tolist()
+        for word in words:
+            if word not in self.of_cells:
+                text = word.decode("utf-8", "replace").strip()
+                if text not in self.of_texts:
+                    self.of_texts[text] = len(self.texts)
+                    self.texts.append(text)
+                self.of_cells[word] = self.of_texts[text]
+        known_at: NDArray[np.int32] = np.array([self.of_cells[word] for word in words], dtype=np.int32)[place]
+        self.places.append(known_at if period is None else np.tile(known_at, len(cells) // period + 1)[: len(cells)])
+
+    def read(self) -> ClockSeconds:
+        """Read all of them in one way."""
+        seconds, counted, bad, ending, spans = _read(self.texts)
+        return ClockSeconds(self._of_each(seconds), self._of_each(bad), self._of_each(counted), ending, spans)
+
+    def _of_each(self, read: NDArray[Any]) -> NDArray[Any]:
+        """Return what the text of each cell reads, a piece at a time: so no index of the whole column is made."""
+        if not read.any():
+            return np.zeros(sum(len(place) for place in self.places), dtype=read.dtype)
+        return np.concatenate([read[place] for place in self.places])
+
+
+def _period(words: NDArray[np.uint64]) -> int | None:
+    """Return after how many cells a column repeats itself, as clock times do every day; None where it does not."""
+    first: Flags = np.all(words[1:MOST_A_DAY] == words[:1], axis=1)
+    if len(words) < MOST_A_DAY or not first.any():
+        return None
+    period = int(np.argmax(first)) + 1
+    return period if all(bool((column[period:] == column[:-period]).all()) for column in words.T) else None
+
+
+def _distinct(cells: Bytes) -> tuple[Bytes, Places]:
+    """Return the distinct texts and the place of each cell's among them."""
+    if cells.dtype.itemsize > 8:
+        texts, place = np.unique(cells, return_inverse=True)
+        return texts, place
+    numbers, place = np.unique(cells.view(np.uint64), return_inverse=True)  # eight bytes sort as one number
+    return numbers.view("S8"), place
 
 
 def _read(texts: Sequence[str]) -> tuple[NDArray[np.int32], NDArray[np.int32], Flags, bool, bool]:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import field
 from datetime import tzinfo
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reconcile.array_types import Flags, Floats, Ints, Places
 from reconcile.read.layouts.cell_kinds import kind_of
 from reconcile.read.layouts.interval_layout import Layout
-from reconcile.read.layouts.raw_tables import Column, LineError, RawTable, as_bytes, words_of
+from reconcile.read.layouts.raw_tables import Column, LineError, RawTable, as_bytes
 from reconcile.read.layouts.time_columns import Timed, TimeParts, read_time_columns
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
@@ -21,8 +23,9 @@ from reconcile.records import dataclass
 
 UNITS_DIFFER = "the values of this column are in several units"
 SAY_UNITS = "Write all of them in kWh, as plain numbers."
-LONGEST_WORD = 40
-"""Letters of a word beside a reading that are kept at the least, whatever the first and last rows have (our choice)."""
+
+FEW_WORDS = 8
+"""Words that mostly fill a column of them, looked for one by one (measured)."""
 
 
 @dataclass(slots=True)
@@ -43,7 +46,7 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
     times = TimeParts(table, layout, zone)
     wanted = layout.times
     words = [at for at in (*layout.groups, layout.quality, layout.unit, wanted.offset, wanted.summer) if at is not None]
-    texts = {at: _width(table, at) for at in times.columns} | {at: max(_width(table, at), LONGEST_WORD) for at in words}
+    texts = {at: _width(table, at) for at in dict.fromkeys((*times.columns, *words))}
     beyond = len(layout.names)
     texts[beyond] = 0
     rows, pieces, cells, more = [], [], [], []
@@ -69,7 +72,7 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
         if not _numbers(table, layout, at, column, timed, read, gate):
             return None
     for at in dict.fromkeys(words):
-        read.words[at] = words_of(_kept([piece[at] for piece in cells], bounds, timed.kept))
+        read.words[at] = _words(_kept([piece[at] for piece in cells], bounds, timed.kept))
     if timed.offsets is None and wanted.offset is not None:
         timed.offsets = offsets_of(read.words.pop(wanted.offset))
     elif timed.offsets is None and wanted.summer is not None:
@@ -80,8 +83,11 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
 def _full(column: Column) -> Flags:
     """Return which cells hold anything."""
     cells = as_bytes(column)
-    full: Flags = cells != b""
-    return full
+    if cells.dtype.itemsize == 1:  # as numbers: texts compare slowly
+        full: Flags = cells.view(np.uint8) != 0
+        return full
+    other: Flags = cells != b""
+    return other
 
 
 def _width(table: RawTable, at: int) -> int:
@@ -145,3 +151,30 @@ def _decimal_beside(table: RawTable, layout: Layout, column: int) -> str | None:
     with_sign = [cell for cell in cells if ("," in cell) != ("." in cell) and kind_of(cell) == "number"]
     marks = find_marks(with_sign, table.delimiter)
     return None if marks.open is not None or not with_sign else marks.decimal
+
+
+def _words(pieces: list[Column]) -> Words:
+    """Return the distinct texts of a column and the place of each cell's among them."""
+    columns = [as_bytes(piece) for piece in pieces]
+    column = columns[0] if len(columns) == 1 else np.concatenate(columns)
+    if column.dtype.itemsize in (1, 2, 4, 8):  # as numbers: texts compare slowly
+        numbers, place = _distinct(np.ascontiguousarray(column).view(f"u{column.dtype.itemsize}"))
+        texts = numbers.view(column.dtype)
+    else:
+        texts, place = _distinct(column)
+    return [text.decode("utf-8", "replace").strip() for text in texts.tolist()], place
+
+
+def _distinct(cells: NDArray[Any]) -> tuple[NDArray[Any], Places]:
+    """Return the distinct cells and the place of each among them; the first few are looked for before any sorting."""
+    place = np.zeros(len(cells), dtype=np.intp)
+    found: list[Any] = []
+    todo = np.arange(len(cells))
+    while len(todo) and len(found) < FEW_WORDS:
+        found.append(cells[todo[0]])
+        same = cells[todo] == found[-1]
+        place[todo[same]] = len(found) - 1
+        todo = todo[~same]
+    distinct, where = np.unique(cells[todo], return_inverse=True)
+    place[todo] = where + len(found)
+    return np.concatenate([np.array(found, dtype=cells.dtype), distinct]), place

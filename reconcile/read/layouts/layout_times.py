@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 
 from reconcile.read.layouts.cell_kinds import SAME_KIND, TIMES, Kind, LayoutError, kind_of
-from reconcile.read.layouts.clock_column import numbered, read_clocks
+from reconcile.read.layouts.clock_column import ClockColumn, numbered
 from reconcile.read.layouts.interval_names import is_hour, is_time, spaced, stamp_of
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.stamp_offsets import OFFSET, SUMMER, is_summer, offset_seconds
@@ -170,7 +170,9 @@ def _hours(name: str, kind: Kind, rows: Sequence[Sequence[str]], at: int) -> boo
     ):  # as HE01
         return False
     cells = _cells(rows, at)
-    read = read_clocks([np.array([cell.encode() for cell in cells] or [b""], dtype=np.bytes_)])
+    column = ClockColumn()
+    column.add(np.array([cell.encode() for cell in cells] or [b""], dtype=np.bytes_))
+    read = column.read()
     if not cells or np.count_nonzero(~read.bad) < SAME_KIND * len(cells):
         return False
     lettered = read.ending and not all(cell.isdigit() for cell in cells)

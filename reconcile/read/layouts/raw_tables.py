@@ -16,9 +16,10 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.array_types import Bytes, Floats, Places
+from reconcile.array_types import Bytes, Floats
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import BLANKS
+from reconcile.read.values.plain_blocks import block_of
 from reconcile.records import dataclass
 
 SMALL = 200_000
@@ -30,6 +31,10 @@ CHUNK = 1_000_000
 """Rows of a large file that are held at once."""
 UNCOUNTED = 1_000_000_000
 """Row given to the first of the last rows, which are looked at before the lines of a large file are counted."""
+BLOCK, MOST_ODD = 2_000_000, 8
+"""Bytes of a large file that are divided at once, and irregular blocks after which the rest goes to the parser."""
+MANY_COLUMNS = 8
+"""Columns of numbers from which they are read at once, as those of a table with a row a day (measured)."""
 MOST_COLUMNS = 400
 LONGEST_LINE = 20_000
 """Bytes of a line: as many columns of fifty letters (our choice)."""
@@ -233,13 +238,24 @@ class TextTable:
         LineError
             Where a line cannot be parsed.
         """
-        row, low = after, self._place(after)
-        # what stands below a table is apart, so that words there leave its columns of numbers numbers
-        last = self.data.rfind(b"\n", 0, max(len(self.data) - TAIL_BYTES, 1)) + 1
-        cuts = [last] if b'"' not in self.data and low < last else []
-        for high in (*cuts, len(self.data)):
-            yield from self._parsed(low, high, texts, numbers, row)
-            row, low = row + self.data.count(b"\n", low, high), high
+        row, low, odd = after, self._place(after), 0
+        last = self.data.rfind(b"\n", 0, max(len(self.data) - TAIL_BYTES, 1)) + 1  # what stands below a table is apart
+        plain = b'"' not in self.data and b"\r" not in self.data
+        while low < len(self.data):
+            columns = None
+            if plain and odd < MOST_ODD:
+                high = self.data.find(b"\n", low + BLOCK, last) + 1 or (last if low < last else len(self.data))
+                columns = self._regular(low, high, texts, numbers)
+            else:
+                high = len(self.data)
+            if columns is not None:
+                yield np.arange(row + 1, row + len(columns[0]) + 1, dtype=np.int32), columns
+                row += len(columns[0])
+            else:
+                odd += 1
+                yield from self._parsed(low, high, texts, numbers, row)
+                row += self.data.count(b"\n", low, high)
+            low = high
 
     def every(self) -> list[NumberedRow] | None:
         """Return all rows that are not blank, as cells; None where it is not proper CSV."""
@@ -252,10 +268,29 @@ class TextTable:
             at = self.data.index(b"\n", at) + 1
         return at
 
+    def _regular(self, low: int, high: int, texts: Mapping[int, int], numbers: Sequence[int]) -> list[Column] | None:
+        """Return the columns of a block of lines, where it is regular."""
+        block = block_of(memoryview(self.data)[low:high], self.delimiter)
+        if block is None or block.fields > max(texts):
+            return None
+        columns: list[Column] = []
+        together = len(numbers) >= MANY_COLUMNS and self.delimiter == ","
+        for at in texts if together else (*texts, *numbers):
+            free = len(columns) >= len(texts) and self.delimiter == ","
+            column = block.numbers(at) if free else block.text(at)
+            if column is None:
+                return None
+            columns.append(column)
+        if together:
+            many = block.numbers_of(numbers)
+            return None if many is None else [*columns, *many]
+        return columns
+
     def _parsed(self, low: int, high: int, texts: Mapping[int, int], numbers: Sequence[int], row: int) -> Pieces:
         """Give the columns of some lines, the first of which stands after a row, as pandas parses them."""
         import pandas as pd
 
+        missing: Any = {at: blanks_of_numbers() for at in numbers} if self.delimiter == "," else None
         wanted = [*texts, *numbers]
         width = max(max(wanted) + 1, *(len(cells) for _, cells in (*self.head, *self.tail)))
         # a comma between columns leaves one reading of a number without quotes; any other sign leaves two
@@ -275,7 +310,7 @@ class TextTable:
                 usecols=wanted,
                 dtype=dtypes,
                 keep_default_na=False,
-                na_values=BLANK_FORMS,
+                na_values=missing,
                 na_filter=free,
                 skip_blank_lines=False,
                 skipinitialspace=True,
@@ -333,8 +368,9 @@ class _Body(io.RawIOBase):
         return size
 
 
-BLANK_FORMS = sorted({form for blank in BLANKS for form in (blank, blank.upper(), blank.title(), "NaN", "N/A")})
-"""The texts that stand for a missing value, in the cases they are written in."""
+def blanks_of_numbers() -> list[str]:
+    """Return the texts that stand for a missing value, in the cases they are written in."""
+    return sorted({form for blank in BLANKS for form in (blank, blank.upper(), blank.title(), "NaN", "N/A")})
 
 
 class LineError(ValueError):
@@ -371,15 +407,3 @@ def as_bytes(column: Column) -> Bytes:
     if column.dtype.kind == "S":
         return column.astype(np.bytes_, copy=False)
     return np.array([f"{value:.15g}".encode() for value in column.tolist()], dtype=np.bytes_)
-
-
-def words_of(pieces: Sequence[Column]) -> tuple[list[str], Places]:
-    """Return the distinct texts of a column in the order they appear, and the place of each cell's among them."""
-    columns = [as_bytes(piece) for piece in pieces]
-    cells = columns[0] if len(columns) == 1 else np.concatenate(columns)
-    short = cells.dtype.itemsize <= 8  # as numbers these are sorted sooner than as text
-    keys = cells.astype("S8").view(np.uint64) if short else cells
-    _, first, place = np.unique(keys, return_index=True, return_inverse=True)
-    order = np.argsort(first)
-    texts = [text.decode("utf-8", "replace").strip() for text in cells[first[order]].tolist()]
-    return texts, np.argsort(order)[place]

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from reconcile.array_types import Bytes, Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.cell_kinds import kind_of
-from reconcile.read.layouts.clock_column import HOUR, read_clocks
+from reconcile.read.layouts.clock_column import HOUR, ClockColumn
 from reconcile.read.layouts.interval_layout import Layout
 from reconcile.read.layouts.raw_tables import Column, RawTable, as_bytes
 from reconcile.read.tables.cells import shown
@@ -23,6 +23,7 @@ from reconcile.read.values.clock_cells import runs_round_twice, second_of_day
 from reconcile.read.values.dates import order_of
 from reconcile.read.values.local_stamps import late_midnights, shifted_hours
 from reconcile.read.values.number_cells import as_count
+from reconcile.read.values.plain_blocks import whole_numbers
 from reconcile.read.values.time_cells import FARTHEST, Shapes, Times, joined, read_times
 from reconcile.read.values.time_grammar import DATE_KIND, NO_OFFSET, letters_of
 from reconcile.records import dataclass
@@ -76,7 +77,9 @@ class TimeParts:
         wanted = layout.times
         self.columns = wanted.columns
         self.dates: dict[int, list[Times]] = {at: [] for at in (wanted.date, wanted.end_date) if at is not None}
-        self.clocks: dict[int, list[Column]] = {at: [] for at in (wanted.clock, wanted.end_clock) if at is not None}
+        self.clocks: dict[int, ClockColumn] = {
+            at: ClockColumn() for at in (wanted.clock, wanted.end_clock) if at is not None
+        }
 
     def add(self, columns: Mapping[int, Column]) -> None:
         """Add a piece of every column."""
@@ -87,10 +90,28 @@ class TimeParts:
                 cells = _days_filled(cells, as_bytes(columns[wanted.clock]))
             if wanted.counts:
                 parts.append(_counted(cells, wanted.counts))
+            elif at == wanted.end_date and self._go_on(columns):
+                # the last end alone is new
+                parts.append(joined([self.dates[wanted.date][-1].behind_first(), read_times(cells[-1:], self.shapes)]))
             else:
                 parts.append(read_times(cells, self.shapes))
         for at, clocks in self.clocks.items():
-            clocks.append(columns[at])
+            clocks.add(columns[at])
+
+    def _go_on(self, columns: Mapping[int, Column]) -> bool:
+        """Whether every reading of a piece ends when the next one begins, by the same text."""
+        wanted = self.layout.times
+        if wanted.date is None or wanted.end_date is None or wanted.clock is not None:
+            return False
+        return _are_next(as_bytes(columns[wanted.end_date]), as_bytes(columns[wanted.date]))
+
+
+def _are_next(ends: Bytes, begins: Bytes) -> bool:
+    """Whether each cell is the one that stands a row lower in another column."""
+    if ends.dtype != begins.dtype or ends.dtype.itemsize % 8 or len(ends) < 2:
+        return False
+    words, others = (np.ascontiguousarray(part).view(np.uint64).reshape(len(part), -1) for part in (ends, begins))
+    return bool((words[:-1] == others[1:]).all())
 
 
 def _days_filled(cells: Bytes, clocks: Bytes) -> Bytes:
@@ -106,6 +127,9 @@ def _days_filled(cells: Bytes, clocks: Bytes) -> Bytes:
 
 def _counted(cells: Bytes, counts: str) -> Times:
     """Read seconds since 1970 as dates of the clock of UTC, or days of a spreadsheet as dates of the file's clock."""
+    whole = whole_numbers(cells) if counts == "epoch" else None
+    if whole is not None and int(whole.min()) > 0 and int(whole.max()) < 5_000_000_000:
+        return _epoch(whole)
     try:
         numbers = cells.astype(np.float64)
     except ValueError:
@@ -117,13 +141,26 @@ def _counted(cells: Bytes, counts: str) -> Times:
     else:
         seconds = numbers / np.select([numbers > size * 1e9 for size in (1e9, 1e6, 1e3)], (1e9, 1e6, 1e3), 1.0)
     ok = (seconds > 0) & (seconds < 5e9)
-    days, second = np.divmod(np.where(ok, np.round(np.nan_to_num(seconds)), 0).astype(np.int64), DAY_SECONDS)
-    day = days.astype("datetime64[D]")
-    month = day.astype("datetime64[M]")
-    whole = month.astype(np.int64)
-    dates = DATE_KIND + (whole // 12 + 1970) * 10_000 + (whole % 12 + 1) * 100 + (day - month).astype(np.int64) + 1
-    offsets = np.zeros(len(cells), np.int32) if counts == "epoch" else None
-    return Times(np.where(ok, dates, 0).astype(np.int32), second.astype(np.int32), offsets, clock=True)
+    whole = np.where(ok, np.round(np.nan_to_num(seconds)), 0).astype(np.int64)
+    made = _epoch(whole)
+    return Times(
+        made.dates if bool(ok.all()) else np.where(ok, made.dates, 0).astype(np.int32),
+        made.seconds,
+        made.offsets if counts == "epoch" else None,
+        clock=True,
+    )
+
+
+def _epoch(whole: Ints) -> Times:
+    """Return seconds since 1970 as dates, which mostly stand in runs, and clock times."""
+    days = whole // DAY_SECONDS
+    heads = np.flatnonzero(np.concatenate([[True], days[1:] != days[:-1]]))
+    runs = days[heads].astype("datetime64[D]")
+    months = runs.astype("datetime64[M]")
+    month = months.astype(np.int64)
+    numbers = (month // 12 + 1970) * 10_000 + (month % 12 + 1) * 100 + (runs - months).astype(np.int64) + 1
+    dates = np.repeat((DATE_KIND + numbers).astype(np.int32), np.diff(np.append(heads, len(whole))))
+    return Times(dates, (whole - days * DAY_SECONDS).astype(np.int32), np.zeros(len(whole), np.int32), clock=True)
 
 
 def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zone: tzinfo) -> Timed | None:
@@ -145,7 +182,7 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
     ending = spans = False
     hours = None
     if wanted.clock is not None:
-        clock = read_clocks(parts.clocks[wanted.clock])
+        clock = parts.clocks[wanted.clock].read()
         seconds, hours, ending, spans = clock.seconds, clock.counted, clock.ending, clock.spans
         bad = bad | clock.bad
     faults_before = len(gate.faults)
@@ -310,7 +347,7 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
     else:
         end, wrong = np.zeros(0, np.int64), np.zeros(0, bool)
     if wanted.end_clock is not None:
-        clock = read_clocks(parts.clocks[wanted.end_clock])
+        clock = parts.clocks[wanted.end_clock].read()
         if wanted.end_date is not None:
             end, wrong = end - times.seconds + clock.seconds, wrong | clock.bad
         else:

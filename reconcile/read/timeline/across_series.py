@@ -9,9 +9,9 @@ import numpy as np
 from reconcile.array_types import Floats, Ints
 from reconcile.clock import DAY_SECONDS
 from reconcile.read.layouts.cell_kinds import LayoutError, kind_of
-from reconcile.read.layouts.clock_column import HOUR, read_clocks
+from reconcile.read.layouts.clock_column import HOUR, ClockColumn
 from reconcile.read.layouts.interval_names import flow_of, unit_of
-from reconcile.read.layouts.raw_tables import Column, RawTable, Rows, words_of
+from reconcile.read.layouts.raw_tables import Column, RawTable, Rows
 from reconcile.read.layouts.time_columns import OPEN_DATE, SAY_ORDER
 from reconcile.read.tables.cells import shown
 from reconcile.read.tables.gate import Gate
@@ -59,8 +59,9 @@ def find_across(table: RawTable) -> Across | None:
 
 
 def _are_hours(cells: list[str]) -> bool:
-    named = np.array([cell.encode() for cell in cells if not _NO_HOUR.search(cell)] or [b"-"], dtype=np.bytes_)
-    return not read_clocks([named]).bad.any()
+    column = ClockColumn()
+    column.add(np.array([cell.encode() for cell in cells if not _NO_HOUR.search(cell)] or [b"-"], dtype=np.bytes_))
+    return not column.read().bad.any()
 
 
 def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Series]:
@@ -73,10 +74,11 @@ def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Se
     """
     pieces = list(table.chunks({found.hours: 12}, found.days, found.header))
     rows = np.concatenate([numbered for numbered, _ in pieces])
-    hours = [columns[0] for _, columns in pieces]
-    clock = read_clocks(hours)
-    texts, place = words_of(hours)
-    named = np.array([bool(_NO_HOUR.search(text)) or not text for text in texts])[place]
+    column = ClockColumn()
+    for _, columns in pieces:
+        column.add(columns[0])
+    clock = column.read()
+    named = np.array([bool(_NO_HOUR.search(column.texts[at])) or not column.texts[at] for at in _places(column)])
     days = _days(found, context.gate, table)
     values = _values(table, found, pieces, context.gate)
     if values is None or days is None:
@@ -120,6 +122,10 @@ def read_across(table: RawTable, found: Across, context: ReadContext) -> list[Se
     )
     series = series.part(np.flatnonzero(full.reshape(-1)))
     return [oldest_first(series.part(np.argsort(series.labels, kind="stable")))]
+
+
+def _places(column: ClockColumn) -> list[int]:
+    return [int(at) for at in np.concatenate(column.places)]
 
 
 def _days(found: Across, gate: Gate, table: RawTable) -> Ints | None:

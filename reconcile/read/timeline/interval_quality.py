@@ -126,6 +126,12 @@ def told_of(kwh: Floats, steps: Ints | int) -> list[Action]:
     least = max(STUCK_READINGS, STUCK_SECONDS // max(int(np.min(steps)), 1))
     if len(kwh) < least or step >= STUCK_SECONDS:
         return []
+    half = least // 2  # a long run holds two neighbours of this distance, and what lies between them
+    here = np.arange(0, len(kwh) - half, half)
+    for distance in (half, half // 2, half // 4, 1):
+        here = here[kwh[here] == kwh[here + distance]]
+    if len(here) == 0:
+        return []
     edges = np.flatnonzero(np.concatenate([[True], kwh[1:] != kwh[:-1], [True]]))
     runs = np.diff(edges)
     long = np.flatnonzero(runs >= least)

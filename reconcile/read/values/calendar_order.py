@@ -10,6 +10,9 @@ from reconcile.read.values.dates import FIRST_YEAR, LAST_YEAR
 from reconcile.read.values.time_grammar import DATE_KIND, SETTLED, SHORT_YEAR, UNSETTLED
 from reconcile.records import dataclass
 
+FEW_HEADS = 40
+"""Rows a run of one date must have on the average for runs to be filled one by one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Calendar:
@@ -93,8 +96,14 @@ def day_numbers(dates: NDArray[np.int32], order: str, size: int = 1) -> tuple[In
     heads = np.flatnonzero(np.concatenate([[True], dates[1:] != dates[:-1]]))
     distinct, place = np.unique(dates[heads], return_inverse=True)
     made, wrong = _days(distinct, order)
-    lengths = np.diff(np.append(heads, len(dates)))
-    return np.repeat((made.astype(np.int64) * size)[place], lengths), np.repeat(wrong[place], lengths)
+    numbers = (made.astype(np.int64) * size)[place]
+    bad = np.repeat(wrong[place], np.diff(np.append(heads, len(dates)))) if wrong.any() else np.zeros(len(dates), bool)
+    if len(heads) * FEW_HEADS > len(dates):
+        return np.repeat(numbers, np.diff(np.append(heads, len(dates)))), bad
+    days = np.empty(len(dates), dtype=np.int64)  # long runs are filled faster than repeated
+    for low, high, number in zip(heads.tolist(), [*heads[1:].tolist(), len(dates)], numbers.tolist(), strict=True):
+        days[low:high] = number
+    return days, bad
 
 
 def _days(keys: NDArray[np.int32], order: str) -> tuple[NDArray[np.int32], Flags]:

@@ -17,6 +17,8 @@ from reconcile.array_types import Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS, Change, changes, offset_at
 from reconcile.records import dataclass
 
+MOST_BACK = 3 * 3600
+"""How far labels in the order of time may go back: at a clock change, and no clock changes by more [s]."""
 FIRST_LABELS, MOST_LATE = 4500, 0.9
 """Labels, three days of minutes and some, in which a midnight behind its day is looked for, and the share of all
 midnights that must stand so (our choice)."""
@@ -66,19 +68,28 @@ def place(
     placed = Placed(np.empty_like(labels), np.zeros(len(labels), dtype=bool))
     if len(labels) == 0:
         return placed
+    reached = _reached(labels)
     found = changes(int(labels.min()) - 2 * DAY_SECONDS, int(labels.max()) + 2 * DAY_SECONDS, zone)
     offsets = np.array([_offset(int(labels.min()), zone), *(change.after for change in found)])
     if found:
         offsets[0] = found[0].before
         edges = np.array([change.instant + min(change.before, change.after) for change in found])
-        np.subtract(labels, offsets[np.searchsorted(edges, labels, side="right")], out=placed.instants)
+        if reached is None:
+            np.subtract(labels, offsets[np.searchsorted(edges, labels, side="right")], out=placed.instants)
+        else:  # what stands the wrong way round is near a change, and placed anew below
+            cuts = [0, *np.searchsorted(reached, edges).tolist(), len(labels)]
+            for offset, low, high in zip(offsets.tolist(), cuts, cuts[1:], strict=False):
+                np.subtract(labels[low:high], offset, out=placed.instants[low:high])
     else:
         np.subtract(labels, offsets[0], out=placed.instants)
     told, within = 0, False
     for change in found:
         walls = sorted((change.instant + change.before, change.instant + change.after))
         first, last = walls[0] - NEAR_SECONDS, walls[1] + NEAR_SECONDS
-        near = np.flatnonzero((labels >= first) & (labels <= last))
+        if reached is None:
+            near = np.flatnonzero((labels >= first) & (labels <= last))
+        else:
+            near = np.arange(*np.searchsorted(reached, [first, last + 1]))
         if len(near) == 0:
             continue
         within = True
@@ -92,6 +103,15 @@ def place(
     if (told or (named_standard and (placed.back_once or in_summer))) and not placed.back_twice:
         return Placed(labels - standard, np.zeros(len(labels), dtype=bool), standard_time=True)
     return placed
+
+
+def _reached(labels: Ints) -> Ints | None:
+    """Return the latest label up to each, where the labels go back by a clock change at most; None where by more."""
+    back = labels[1:] < labels[:-1]
+    if not back.any():
+        return labels
+    reached: Ints = np.maximum.accumulate(labels)
+    return reached if int((reached - labels).max()) <= MOST_BACK else None
 
 
 def _forward(labels: Ints, near: Places, change: Change, stamps: str, loaded: Flags, placed: Placed) -> int:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from reconcile.array_types import Bytes, Floats, Places
+from reconcile.read.values.plain_blocks import block_of_cells
 from reconcile.records import dataclass
 
 BLANKS = (
@@ -251,7 +252,7 @@ def _comma_decimals(columns: Sequence[Bytes | Floats]) -> list[Floats] | None:
         for cell in () if decided else column[:FEW_TELL].tolist():
             text = cell.decode("utf-8", "replace").lstrip("+-")
             decided = decided or ("," in text and (text[0] == "0" or _THOUSANDS.fullmatch(text) is None))
-        read = _floats(np.char.replace(column.astype(np.bytes_, copy=False), b",", b"."))
+        read = block_of_cells(column.astype(np.bytes_, copy=False), ",").numbers(0)
         if read is None:
             return None
         values.append(read)
@@ -266,16 +267,12 @@ def _plain(column: Bytes | Floats) -> Floats | None:
     """Return a column that needs no thought; None where some cell does."""
     if column.dtype.kind == "f":
         return column.astype(np.float64, copy=False)
-    cells = column.astype(np.bytes_, copy=False)
-    return None if cells.dtype.itemsize == 0 or (cells == b"").any() else _floats(cells)
-
-
-def _floats(column: Bytes) -> Floats | None:
-    """Return cells of digits as numbers, NaN where they are blank; None where one is anything else."""
-    if not _DIGITS[column.view(np.uint8)].all():
+    if column.dtype.itemsize == 0 or not _DIGITS[column.view(np.uint8)].all() or (column == b"").any():
         return None
-    try:
-        values = np.where(column == b"", b"nan", column).astype(np.float64)
-    except ValueError:
-        return None
-    return None if np.isinf(values).any() else values
+    values = block_of_cells(column.astype(np.bytes_, copy=False)).numbers(0)
+    if values is None:
+        try:
+            values = column.astype(np.float64)
+        except ValueError:
+            return None
+    return values if np.isfinite(values).all() else None

@@ -1,19 +1,19 @@
-"""Long columns are read as their cells are one by one, and long files as short ones."""
+"""Long columns are read by what repeats in them: runs of a date, a day of clock times, one length of line."""
 
 from __future__ import annotations
 
 import itertools
-import math
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
-from reconcile.read.layouts.clock_column import read_clocks
+from reconcile.read.layouts.clock_column import MOST_A_DAY, ClockColumn
 from reconcile.read.layouts.interval_layout import find_layout
-from reconcile.read.layouts.raw_tables import TextTable, cells_of, open_text
+from reconcile.read.layouts.raw_tables import cells_of
 from reconcile.read.layouts.time_columns import TimeParts, _counted
-from reconcile.read.tables.gate import Gate
+from reconcile.read.values import time_cells
+from reconcile.read.values.dated_clocks import dated_clocks
 from reconcile.read.values.number_cells import Marks, as_float, read_numbers
 from reconcile.read.values.time_cells import joined, read_times
 
@@ -41,16 +41,27 @@ def test_distances_from_utc_are_read_in_runs() -> None:
 def test_clock_times_of_many_days(period: int, odd: int | None, seconds: str) -> None:
     minutes = [n * (1440 // period) % (720 if seconds else 1440) for n in range(period)]
     texts = [f"{m // 60 or (12 if seconds else 0)}:{m % 60:02d}{seconds}" for m in minutes]
-    cells = (texts * (2 * 1500 // period + 2))[: 2 * 1500]
+    cells = (texts * (2 * MOST_A_DAY // period + 2))[: 2 * MOST_A_DAY]
     if odd is not None:
         cells[odd] = "noon"
-    read = read_clocks([np.array([cell.encode() for cell in piece]) for piece in (cells, cells[:7])])
+    column = ClockColumn()
+    column.add(np.array([cell.encode() for cell in cells]))
+    column.add(np.array([cell.encode() for cell in cells[:7]]))
+    read = column.read()
     wanted = [m * 60 + (43200 if seconds else 0) for m in minutes]
     every = (wanted * (len(cells) // period + 1))[: len(cells)]
     assert read.bad.sum() == (odd is not None)
     here = [at for at in range(len(cells)) if at != odd]
     assert read.seconds[here].tolist() == [every[at] for at in here]
     assert read.seconds[-7:].tolist() == wanted[:7]
+
+
+def test_clock_times_that_come_again_are_decoded_once() -> None:
+    column = ClockColumn()
+    for cells in ([b"1:00", b"2:00 "], [b"2:00", b"3:00"], [b"1:00", b" 3:00"]):
+        column.add(np.array(cells))
+    assert column.texts == ["1:00", "2:00", "3:00"]
+    assert column.read().seconds.tolist() == [3600, 7200, 7200, 10_800, 3600, 10_800]
 
 
 def test_epoch_seconds_are_dates_of_utc() -> None:
@@ -87,6 +98,10 @@ def test_decimal_commas_are_read_at_once(cells: list[str], monkeypatch: pytest.M
 )
 def test_commas_that_may_be_thousands_are_not(cells: list[str], marks: Marks) -> None:
     assert read_numbers([np.array([cell.encode() for cell in cells])], ";").marks == marks
+
+
+def test_a_short_column_is_not_looked_at_for_runs() -> None:
+    assert read_times(np.array([b"2025-01-01"] * (time_cells.LONG - 1))).dates.size == time_cells.LONG - 1
 
 
 @pytest.mark.parametrize("odd", [None, b"1/9/2025 99:15 AM", b"total", b"1/9/2025 1:15 AM -05:00", b""])
@@ -137,6 +152,7 @@ def test_days_with_blanks_in_them_are_read_as_single_cells_are(form: str) -> Non
 
 def test_a_blank_behind_days_is_no_clock() -> None:
     cells = np.array([f"{n % 12 + 1}/{n % 28 + 1}/2025 ".encode() for n in range(20) for _ in range(96)])
+    assert dated_clocks(cells.astype("S16").view(np.uint8).reshape(-1, 16)) is None
     assert not read_times(cells).clock
 
 
@@ -145,25 +161,5 @@ def test_minutes_of_one_length_for_hours_on_end_are_of_days_and_clock_times() ->
     texts = [f"{s.month}/{s.day}/{s.year} {s.hour % 12 or 12}:{s:%M %p}" for s in stamps]
     assert len({len(text) for text in texts[:500]}) == 1
     cells = np.array([text.encode() for text in texts])
+    assert dated_clocks(cells.astype("S24").view(np.uint8).reshape(-1, 24)) is not None
     assert read_times(cells).seconds.tolist() == [60 * ((at + 60) % 1440) for at in range(len(cells))]
-
-
-@pytest.mark.parametrize("quote", ["", '"'])
-@pytest.mark.parametrize(
-    "odd", [None, "", "x,1.5,A,2", "x,-1.5,A", "x", "2025-01-09 00:00,-,not a reading of the meter"]
-)
-def test_long_files_give_every_cell(quote: str, odd: str | None) -> None:
-    rows = [f"2025-01-{1 + n % 28:02d} 00:00,{n}.25,{quote}A{quote}" for n in range(900)]
-    if odd is not None:
-        rows[450] = odd
-    table = open_text("\n".join(["time,kwh,quality", *rows, "total,9,"]).encode(), "a.csv", Gate(), small=0)
-    assert isinstance(table, TextTable)
-    got = list(table.chunks({0: 16, 2: 40}, [1], 1))
-    assert np.concatenate([numbers for numbers, _ in got]).tolist() == list(range(2, 903))
-    times, words, values = (np.concatenate([columns[at] for _, columns in got]).tolist() for at in range(3))
-    for at in (0, 1, 449, 451, 899):
-        assert (times[at].decode(), values[at], words[at]) == (rows[at].split(",")[0], at + 0.25, b"A")
-    if odd is not None:
-        time, value, word = (*odd.split(","), "", "")[:3]
-        assert (times[450].decode(), words[450].decode()) == (time, word)
-        assert values[450] == float(value) if value[1:] else math.isnan(values[450])

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reconcile.read.layouts.clock_column import ClockSeconds, read_clocks
+from reconcile.read.layouts.clock_column import ClockColumn
 from reconcile.read.values.calendar_order import day_numbers, settle
 from reconcile.read.values.stamp_offsets import is_summer, offset_seconds, offsets_of, summer_offsets
 from reconcile.read.values.time_cells import read_times
@@ -136,9 +136,13 @@ def test_what_is_no_time(cell: str) -> None:
     assert read_times(np.array([cell.encode() or b" "])).bad.all()
 
 
-def column(*texts: str) -> ClockSeconds:
-    half = len(texts) // 2  # in two pieces, as a long file comes
-    return read_clocks([np.array([text.encode() for text in part]) for part in (texts[:half], texts[half:]) if part])
+def column(*texts: str) -> ClockColumn:
+    made = ClockColumn()
+    half = len(texts) // 2
+    for part in (texts[:half], texts[half:]):  # in two pieces, as a long file comes
+        if part:
+            made.add(np.array([text.encode() for text in part]))
+    return made
 
 
 @pytest.mark.parametrize(
@@ -163,7 +167,7 @@ def column(*texts: str) -> ClockSeconds:
 def test_a_column_of_clock_times(
     texts: tuple[str, ...], seconds: tuple[int, ...], counted: tuple[int, ...], spans: bool
 ) -> None:
-    got = column(*texts)
+    got = column(*texts).read()
     assert not got.bad.any()
     assert got.seconds.tolist() == list(seconds)
     assert got.counted.tolist() == list(counted)
@@ -173,7 +177,7 @@ def test_a_column_of_clock_times(
 
 @pytest.mark.parametrize("text", ["soon", "25:00", "13:60", "13:00:60", "0 AM", "2460", "1.5"])
 def test_what_is_no_clock_time(text: str) -> None:
-    assert column("00:00" if ":" in text or not text.isdigit() else "0100", text).bad.tolist() == [False, True]
+    assert column("00:00" if ":" in text or not text.isdigit() else "0100", text).read().bad.tolist() == [False, True]
 
 
 @pytest.mark.parametrize(
