@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from functools import cache
 
 import numpy as np
@@ -19,6 +20,8 @@ from reconcile.report.views.view import view
 from reconcile.report.workbooks.answer_workbook import workbook_bytes
 from reconcile.result import Reconciliation
 from reconcile.say import Voice
+from reconcile.texts.decisions import HEADLINES
+from reconcile.texts.headline_parts import BELOW_LIST
 from reconcile.texts.meter_words import meter_line
 from reconcile.texts.page_words import NO_BILL
 from reconcile.texts.phone import phone_words
@@ -109,3 +112,35 @@ def test_a_bill_that_only_stands_out_is_not_said_to_be_shown_by_the_records(bump
 def test_a_call_about_a_meter_that_names_no_bill_says_that_it_is_about_the_meter() -> None:
     assert "about the electric meter at my address" in phone_words("field-test", "", ["Test it."], "", meter=True)[0]
     assert "about my electric bill of May 2" in phone_words("field-test", "", ["Test it."], "May 2", bills=1)[0]
+
+
+def test_what_it_is_about_is_said_before_what_may_be_behind_it() -> None:
+    low = {
+        "bills": 2,
+        "kwh": 300.0,
+        "amount": None,
+        "first": date(2024, 3, 1),
+        "last": date(2024, 5, 1),
+        "in_a_row": True,
+    }
+    figures = {"over": {"bills": 0, "kwh": 0.0, "amount": None}, "under": low, "rivals": ["a slow meter (about 48 %)"]}
+    said = HEADLINES["meter-slow"](Voice(), figures)
+    assert said.startswith("2 bills from Mar 1, 2024")
+    assert said.index("under what this house") < said.index("what is behind it")
+
+
+def test_bills_far_below_the_list_are_not_called_nothing_out_of_the_ordinary() -> None:
+    calm = reconcile(house())
+    verdict = replace(calm.verdict, rule="explained", headline=f"{BELOW_LIST} 36 % below what the list accounts for.")
+    assert decision_name(replace(calm, verdict=verdict)) == "All bills lie below the list"
+
+
+def test_the_call_names_the_bills_that_the_letter_names() -> None:
+    factor = np.ones(18)
+    factor[8:10] += (0.4, -0.4)
+    result = reconcile(house(factor=factor))
+    assert result.verdict.rule == "moved"
+    named = letter(result)["named"]
+    assert len(named) == 2
+    span = result.voice.span(result.rows[named[0]].start, result.rows[named[-1]].end)
+    assert f"my electric bills of {span}" in phone_lines(result)[0]

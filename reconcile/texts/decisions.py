@@ -12,6 +12,7 @@ from reconcile.texts.headline_parts import (
     ADD_THEM,
     ADD_UP,
     AWAY,
+    BELOW_LIST,
     BLIND,
     COLDER,
     DESK,
@@ -183,7 +184,10 @@ def _slow(voice: Voice, figures: Figures) -> str:
     # at an exchange what is usual lies between the two meters, and the low bills say nothing by themselves
     fell = "" if figures.get("exchange") else stands_out(voice, {**figures, "over": {**figures["over"], "bills": 0}})
     # where the likeliest cause is another, what is not counted is the meter's
-    return sentences(likeliest(voice, figures), fell, str(figures.get("slow") or ""), later, NO_COVER)
+    told = [likeliest(voice, figures), fell]
+    # where no cause is told, what it is about comes first
+    told = told if figures.get("exchange") or figures.get("leading") else told[::-1]
+    return sentences(*told, str(figures.get("slow") or ""), later, NO_COVER)
 
 
 def _old_meter(voice: Voice, figures: Figures) -> str:
@@ -292,7 +296,7 @@ def _calm(voice: Voice, figures: Figures) -> str:
         return sentences(*news, diary)
     if figures["below_list"]:
         size = figures["level"]["percent"]
-        return f"No bill is too high: all together they are about {size} below what the list of loads accounts for. Some hours on the list are too long, something on it is no longer used, or the meter counts too little."
+        return f"{BELOW_LIST} {size} below what the list of loads accounts for. Some hours on the list are too long, something on it is no longer used, or the meter counts too little."
     if figures["open"]:
         return sentences(str(figures.get("open_text") or ""), seen or WITHIN)
     if figures["blind"]:

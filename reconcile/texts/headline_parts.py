@@ -20,6 +20,7 @@ PRINTED = "Compare the file with the printed bill first: most likely it was type
 NO_PATTERN = "No bill alone is clearly high, yet together they follow no single pattern."
 NOT_YET = "Whether anything lasting has begun, these bills cannot tell yet."
 """In place of it where the records themselves show something of the money: that is the news."""
+BELOW_LIST = "No bill is too high: all together they are about"
 UNSEEN = "No bill alone stands out."
 WITHIN = "Every bill is within its range."
 ROSE = "No bill alone stands out, but the kWh billed have likely risen and stayed up."

@@ -121,6 +121,10 @@ MEANS: dict[str, tuple[str, str]] = {
     ),
     "list-short": ("no bill is high, but something has been there all the time that is not on the list of loads", "no"),
     "list-differs": ("no bill is high; parts of the list look too large, and something is not on it", "no"),
+    "below-list": (
+        "no bill is high, but all lie far below the list: it is too long, or the meter counts too little",
+        "not yet",
+    ),
     "paperwork": (
         "the records themselves show it",
         "the billing desk, if the page has words for it; else nobody",
@@ -171,9 +175,10 @@ DECISIONS: dict[str, str] = {
     "price-rose": "The price rose",
     "list-short": "The list of loads is short",
     "list-differs": "The list and the bills differ in shape",
+    "below-list": "All bills lie below the list",
     "equipment": "Look at the heating or cooling first",
     "run-first": "A meter test, if more runs agree",
 }
-"""What each decision is called; ``odd-reading`` stands for ``paperwork`` where no record shows anything; of the last eight seven stand for ``explained``: where something is left that no cause explains, and
-where a rise is told that needs no check; where less is used for good; where only the price rose; where the bills have always been more than the list accounts for; and where parts
-of the list look too large beside what is missing from it; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""
+"""What each decision is called; ``odd-reading`` stands for ``paperwork`` where no record shows anything; of the last nine seven stand for ``explained``: where something is left that no cause explains, and
+where a rise is told that needs no check; where less is used for good; where only the price rose; where the bills have always been more than the list accounts for; where parts
+of the list look too large beside what is missing from it; and where all bills lie far below the list; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""

@@ -51,7 +51,7 @@ def phone_lines(result: Reconciliation) -> list[str]:
         bills = "One bill is" if len(marked) == 1 else f"{len(marked)} bills are"
         seen = f"{bills} {size} over what this home usually uses."
     # who answers must know which bills it is about, also where none is high: those that the letter names
-    about = marked or ([] if apart else [rows[i] for i in letter(result)["named"]])
+    about = [] if apart else [rows[i] for i in letter(result)["named"]] or marked
     span = voice.span(about[0].start, about[-1].end) if about else ""
     cause = weather_cause(result)
     since = "" if cause is None else _since(cause, voice)

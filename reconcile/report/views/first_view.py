@@ -16,6 +16,7 @@ from reconcile.report.views.money_view import field_test_view
 from reconcile.rounding import step_of
 from reconcile.say import NOTHING
 from reconcile.texts.cause_words import NAMES, size_text
+from reconcile.texts.headline_parts import BELOW_LIST
 from reconcile.texts.labels import DECISIONS, spoken
 from reconcile.texts.meter_words import EVEN, OFTEN, TWICE, tells_of_meter
 from reconcile.texts.money import price_rise, rise_sentence
@@ -350,6 +351,8 @@ def decision_name(result: Reconciliation) -> str:
     name = str(verdict.decision)
     if verdict.blind or (verdict.rule == "explained" and verdict.cannot_tell):
         name = "cannot-tell"
+    elif verdict.rule == "explained" and BELOW_LIST in verdict.headline:
+        name = "below-list"
     elif verdict.rule == "explained" and used_more(result):
         name = "rise-explained"
     elif verdict.rule == "explained" and fell(result):
