@@ -293,5 +293,15 @@ ODD = Kind(
 )  # fmt: skip
 """A bill that scatters more than the others, and is no cause of anything: the scatter of bills has heavy tails."""
 
-PATTERNS: dict[str, Kind] = {**KINDS, ODD.name: ODD}
+LATE = Kind(
+    "late-reading", "none", Family.BILL, Lasts.ONE_BILL, 0.3, 0.0, 0.04, "kWh",
+    "a meter read a day or two before or after the day that is printed",
+)  # fmt: skip
+"""What the bill before a reading lacks and the one after it holds, or the other way round, as readings have it: no
+cause of anything either. A day or two are some 5 % of a month; one reading in fifty or sixty (our judgement)."""
+
+SCATTER = (ODD.name, LATE.name)
+"""Kinds of what bills scatter by without any cause."""
+
+PATTERNS: dict[str, Kind] = {**KINDS, ODD.name: ODD, LATE.name: LATE}
 """Every kind of pattern that is weighed: those of causes, and what may be in a bill without any."""

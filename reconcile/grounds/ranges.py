@@ -16,7 +16,7 @@ from reconcile.costs import Costs
 from reconcile.facts import SUM_ALONE, Facts
 from reconcile.house import Bill, House
 from reconcile.house.outdoors import THIN_PERIOD
-from reconcile.kinds import KINDS, Flag, Lasts
+from reconcile.kinds import KINDS, LATE, SCATTER, Flag, Lasts
 from reconcile.records import dataclass
 from reconcile.result import Cause, Period, Visible
 from reconcile.result_parts import HiddenWeather
@@ -29,6 +29,7 @@ from reconcile.weigh.bands import Bands, TakenOut, inventory_band, usual_bands
 from reconcile.weigh.causes import best_model, likeliest_with
 from reconcile.weigh.gaussian import Fit, fit
 from reconcile.weigh.model import Model, build
+from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.visible import LARGEST, Rules, least_by_scatter, smallest_visible
 from reconcile.weigh.weighing import Weighing
@@ -267,13 +268,13 @@ def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | Non
     )
     stands_for = facts.exchanges[-1].period if facts.exchanges else n // 2
     at = min(max(stands_for, 1), n - 1) if n > 1 else 0
-    calm = _calm(weighing, costs.likely)
-    size = smallest_visible(calm, weighing.candidates, effect, rules, (at, at))
+    calm, causes = _calm(weighing, costs.likely), _of_causes(weighing)
+    size = smallest_visible(calm, causes, effect, rules, (at, at))
     for _ in range(SEEN_ROUNDS if learns_scatter(weighing.model) and np.isfinite(size[at]) else 0):
         # the bills are all that says how far they may scatter, and an error within them is taken for some of it
         with_it = np.nan_to_num(facts.billed_kwh) + steps[at] * shape.all * size[at]
         calm = _calm(weighing, costs.likely, replace(facts, billed_kwh=with_it))
-        size = smallest_visible(calm, weighing.candidates, effect, rules, (at, at))
+        size = smallest_visible(calm, causes, effect, rules, (at, at))
     # no smaller than what stands out from the scatter of the bills: a model sure of itself promises too much
     size = np.maximum(size, least_by_scatter(calm, effect))
     size = np.where(size > LARGEST, np.nan, size)
@@ -284,6 +285,12 @@ def view_of(weighing: Weighing | None, facts: Facts, costs: Costs) -> View | Non
         constant_watts=tuple(_known(x) for x in watts),
     )
     return View(shown, _known(percent[at]), _known(watts[at]), weather_hides(calm, weighing, costs.likely))
+
+
+def _of_causes(weighing: Weighing) -> Candidates:
+    """The patterns without late readings, which stand beside a cause and never in its place."""
+    candidates, late = weighing.candidates, weighing.kinds(LATE.name)
+    return replace(candidates, log_prior=np.where(late, -np.inf, candidates.log_prior))
 
 
 def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenWeather, ...]:
@@ -299,7 +306,7 @@ def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenW
     With one season on record only the list says what it should have taken, and its doubt is all that shows.
     """
     shape, judged, energy = weighing.shape, weighing.judged, weighing.model.energy
-    rule = Rules((~weighing.kinds("odd-bill")).astype(float)[:, None], np.array([likely]))
+    rule = Rules((~weighing.kinds(*SCATTER)).astype(float)[:, None], np.array([likely]))
     of_season: tuple[tuple[Literal["heating", "cooling"], Floats], ...] = (
         ("heating", shape.heating),
         ("cooling", shape.cooling),
@@ -313,7 +320,7 @@ def weather_hides(calm: Fit, weighing: Weighing, likely: float) -> tuple[HiddenW
     if not looked_at:
         return ()
     effect = np.column_stack([moved for _, _, moved in looked_at])
-    seen = smallest_visible(calm, weighing.candidates, effect, rule, (0,) * len(looked_at))
+    seen = smallest_visible(calm, _of_causes(weighing), effect, rule, (0,) * len(looked_at))
     sizes = 100.0 * np.maximum(seen, least_by_scatter(calm, effect))
     return tuple(
         HiddenWeather(follows, *((float(size), float(size) * part) if size <= 100.0 * LARGEST else (None, None)))

@@ -74,7 +74,10 @@ _SIZE_MEAN, _SIZE_SD = (
 )
 
 
-MOVED_BETWEEN_BILLS = ("swap", "swap-back", "catch-up", "trued-up")
+LEAST_THINGS = 0.2
+"""Part of all use that the things of a house take beside its heating and cooling, at the least (our choice)."""
+
+MOVED_BETWEEN_BILLS = ("late-reading", "swap", "swap-back", "catch-up", "trued-up")
 """Kinds of use that one bill lacks and the next one holds."""
 
 
@@ -129,14 +132,14 @@ class Patterns:
         """Return the same with sizes as far from usual as stated, where bills scatter more than the model has it.
 
         One unknown scale multiplies the bills' scatter and what causes may amount to. That the bills of a house scatter
-        twice as far makes no meter run twice as far from right. An odd bill is scatter itself.
+        twice as far makes no meter run twice as far from right. An odd bill, or a late reading, is scatter itself.
 
         Parameters
         ----------
         scatter : float
             The scale, squared.
         """
-        own = self.kind_index == KINDS.index(kinds.ODD.name)
+        own = kinds_mask(*kinds.SCATTER)[self.kind_index]
         return replace(self, size_sd=np.where(own, 1.0, scatter**-0.5) * self.size_sd)
 
     def candidates(self, effect: Floats) -> Candidates:
@@ -176,6 +179,16 @@ def acted_on(shape: Shape) -> Floats:
     return np.stack([on.get(FOLLOWS.get(kind, kind), per_day) for kind in KINDS])
 
 
+def usual_sizes(shape: Shape) -> Floats:
+    """Return by what the table's size of each kind is multiplied in a house, shape (C,).
+
+    What leaves, or is no longer used, was one of the things of the house: in one that is heated by electricity it is no
+    larger than elsewhere.
+    """
+    things = 1.0 - float((shape.heating + shape.cooling).sum() / shape.all.sum())
+    return np.where(kinds_mask("load-gone"), min(max(things, LEAST_THINGS), 1.0), 1.0)
+
+
 def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray[np.bool_]) -> Patterns:
     """Let every pattern act on the use of a house.
 
@@ -196,12 +209,12 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     kept = np.flatnonzero(told_apart(at, effect, use, shape, model, judged))
     index, large = at.kind_index[kept], at.large[kept]
     mask = at.mask[kept]
-    acts = np.abs(mask) > 0.0
+    acts, usual = np.abs(mask) > 0.0, usual_sizes(shape)[index]
     acting = Acting(
         mask=mask.T.copy(),
         follows=np.where(told[kept], NO_SHARE, _FOLLOWS_OF_KIND[index]),
-        size_mean=np.where(large, kinds.LARGE_MEAN, _SIZE_MEAN[index]),
-        size_sd=np.where(large, kinds.LARGE_SD, _SIZE_SD[index]),
+        size_mean=usual * np.where(large, kinds.LARGE_MEAN, _SIZE_MEAN[index]),
+        size_sd=usual * np.where(large, kinds.LARGE_SD, _SIZE_SD[index]),
     )
     return Patterns(
         effect=sharpen(effect[kept].T.copy(), acting, model, bills, judged),

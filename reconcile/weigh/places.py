@@ -292,7 +292,7 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     moved = np.zeros((len(both), len(bills)))
     moved[np.arange(len(both)), both] = 1.0
     moved[np.arange(len(both)), both + 1] = -days[both] / days[both + 1]
-    rows.append(_Rows("swap", moved, opens[both]))
+    rows += [_Rows(kind, moved, opens[both]) for kind in ("swap", "late-reading")]
     late, first = _estimates(days, [met and i not in facts.sure_edges for i, met in enumerate(meets)])
     if len(first):
         rows += [_Rows(kind, late, opens[first]) for kind in ("catch-up", "trued-up")]

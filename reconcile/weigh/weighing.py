@@ -28,6 +28,7 @@ from reconcile.weigh.interval_rows import (
     spells_seen,
     together,
 )
+from reconcile.weigh.late import likely_late
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
 from reconcile.weigh.onset import day_within
@@ -137,7 +138,7 @@ class Weighing:
     @property
     def none(self) -> float:
         """Probability that no cause acts: the bills scatter as bills do."""
-        return 1.0 - float(self.chances(~kinds_mask(kinds.ODD.name)))
+        return 1.0 - float(self.chances(~kinds_mask(*kinds.SCATTER)))
 
     def chance(self, *names: str) -> float:
         """Probability that a cause of some of these kinds acts."""
@@ -195,6 +196,7 @@ def weigh_house(
     else:
         seen = DaysSeen(within=day_within(layout, facts, residual, judged))
     at = places(house, facts, usual.days, _outstanding(layout, residual, judged), seen)
+    at = likely_late(at, layout, residual, judged)
     if residual.sum() < 0.0:
         # a list that the bills do not reach is not too short, and says of no meter that it was always fast; a load of
         # known watts says it of a meter, whatever the list

@@ -44,7 +44,7 @@ from reconcile.paper import examine
 from reconcile.weigh import constants as k
 from reconcile.weigh.causes import NOTHING_LEFT, name_causes
 from reconcile.weigh.model import lay_out
-from reconcile.weigh.patterns import GROUP_OF_KIND, KINDS, acted_on, told_apart
+from reconcile.weigh.patterns import GROUP_OF_KIND, KINDS, acted_on, told_apart, usual_sizes
 from reconcile.weigh.places import places
 from reconcile.weigh.shapes import shape_at
 from reconcile.weigh.ways import Ways
@@ -150,16 +150,17 @@ def _with(
 ) -> tuple[Floats, dict[str, float]]:
     """Let the chosen causes act: meters on everything behind them, all others on the use."""
     use, factor, sizes = shape.all.copy(), np.ones(len(noise)), {}
-    on = acted_on(shape)
+    on, usual = acted_on(shape), usual_sizes(shape)
     for place in chosen:
         kind = kinds.PATTERNS[KINDS[at.kind_index[place]]]
         large = bool(at.large[place])
         size = _size(kinds.LARGE_MEAN if large else kind.size_mean, kinds.LARGE_SD if large else kind.size_sd, rng)
+        size *= float(usual[at.kind_index[place]])
         if kind.family == "meter":
             factor = factor * np.maximum(1.0 + size * at.mask[place], 0.05)
         else:
             use = use + size * at.mask[place] * on[at.kind_index[place]]
-        if kind is not kinds.ODD:
+        if kind.code != "none":
             sizes[kind.code] = size * (100.0 if kind.unit == "%" else shape.per_day / 0.024)
     return factor * (use + noise), sizes
 

@@ -11,11 +11,13 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from reconcile.house import Bill, House, Load, Weather
-from reconcile.kinds import KINDS, ODD
+from reconcile.kinds import KINDS, LATE, ODD
 from reconcile.paper import examine
 from reconcile.weigh import constants as k
 from reconcile.weigh.bands import Mixture, TakenOut, usual_bands
+from reconcile.weigh.late import MOST_LATE
 from reconcile.weigh.model import build, lay_out
+from reconcile.weigh.patterns import KINDS as KINDS_OF
 from reconcile.weigh.regression import _designs, regressed
 from reconcile.weigh.ways import Ways
 from reconcile.weigh.weighing import Weighing, weigh_house
@@ -86,6 +88,27 @@ def test_a_bill_somewhat_off_is_scatter_and_one_far_off_is_a_cause():
     assert off.none > 0.5
     assert far.chance("single-high") > 0.8
     assert far.none < 0.1
+
+
+def test_a_reading_some_days_off_is_scatter_and_one_far_off_is_a_cause():
+    def moved(part: float) -> Weighing:
+        home = listed_house(1.0 + part)
+        after = replace(home.bills[9], kwh=home.bills[9].kwh - 600.0 * part)
+        return weighed(replace(home, bills=(*home.bills[:9], after, *home.bills[10:])))
+
+    near, far = moved(0.12), moved(0.3)
+    assert near.none > near.chance("swap")
+    assert near.chance(LATE.name) > 0.2
+    assert far.chance("swap") > 0.95
+
+
+def test_the_readings_that_may_be_late_are_few_and_no_likelier_for_it():
+    found = weighed(listed_house(1.0)).found
+    late = found.kind_index == KINDS_OF.index(LATE.name)
+    assert late.sum() == MOST_LATE
+    # all seventeen of them share the chance
+    every = MOST_LATE / 17 * LATE.chance / (1.0 - LATE.chance)
+    assert np.isclose(np.exp(found.log_prior[late]).sum(), every, rtol=1e-12)
 
 
 def test_scatter_counts_as_no_cause():

@@ -7,10 +7,12 @@ import pytest
 from weigh_houses import house
 
 from reconcile.house import House, Load
+from reconcile.kinds import KINDS
 from reconcile.loads.energy import load_energy
 from reconcile.paper import examine
 from reconcile.weigh.deep_cold import deep_cold
 from reconcile.weigh.model import build
+from reconcile.weigh.patterns import LEAST_THINGS
 from reconcile.weigh.weighing import weigh_house
 
 
@@ -39,7 +41,7 @@ def billed(home: House, fall: float, *, more_in: int | None = None) -> House:
 def test_output_that_falls_in_the_cold_is_no_event_of_the_coldest_month():
     home = billed(heated("Heat pump"), 0.04)
     weighing = weigh_house(home, examine(home))
-    assert weighing.posterior.none > 0.8
+    assert weighing.none > 0.8
     assert weighing.chance("single-high") < 0.03
 
 
@@ -94,7 +96,7 @@ def with_tub(*, outside: bool) -> House:
 def test_a_listed_tub_out_of_doors_or_in_is_no_rise_of_the_heating(outside):
     home = with_tub(outside=outside)
     weighing = weigh_house(home, examine(home))
-    assert weighing.posterior.none > 0.7
+    assert weighing.none > 0.7
     assert weighing.chance("heating-rise") < 0.1
 
 
@@ -112,3 +114,14 @@ def test_heating_that_hardly_ran_before_is_not_said_to_have_risen():
     assert before.size
     assert before.min() >= 0.04 * heat[begins:].sum()
     assert weighing.chance("heating-rise", "heating-setting") < 0.5
+
+
+def test_what_leaves_is_no_larger_where_a_house_is_heated_by_electricity():
+    home = billed(heated("Baseboard heaters"), 0.0)
+    weighing = weigh_house(home, examine(home))
+    gone, shape = weighing.kinds("load-gone"), weighing.shape
+    things = 1.0 - (shape.heating + shape.cooling).sum() / shape.all.sum()
+    assert things < 0.7
+    assert np.allclose(
+        weighing.found.size_mean[gone], KINDS["load-gone"].size_mean * max(things, LEAST_THINGS), rtol=1e-9
+    )

@@ -1,0 +1,49 @@
+"""Which readings may well be late, or early: few of many, by the bills on their two sides."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reconcile.kinds import LATE
+from reconcile.weigh import constants as k
+from reconcile.weigh.gaussian import fit
+from reconcile.weigh.model import Layout
+from reconcile.weigh.patterns import kinds_mask
+from reconcile.weigh.places import Places
+from reconcile.weigh.ways import Ways
+
+Floats = NDArray[np.float64]
+
+MOST_LATE = 4
+"""Readings that may be late, at the most (our choice: one in fifty is, and a house has some twenty)."""
+
+
+def likely_late(at: Places, layout: Layout, residual: Floats, judged: NDArray[np.bool_]) -> Places:
+    """Leave out the late readings that would explain nothing; those that stay are as likely as before.
+
+    Parameters
+    ----------
+    at : Places
+    layout : Layout
+    residual : ndarray, shape (judged,)
+    judged : ndarray of bool, shape (n,)
+    """
+    late = np.flatnonzero(kinds_mask(LATE.name)[at.kind_index])
+    if len(late) <= MOST_LATE:
+        return at
+    model = layout.model
+    bills = fit(residual, layout.under(Ways()).covariance[np.ix_(judged, judged)], k.FREEDOM)
+    usual = LATE.size_sd * model.days * float(model.mean.sum() / model.days.sum())
+    seen = bills.half @ (at.mask[late] * usual)[:, judged].T
+    gain = (bills.white @ seen) ** 2 / (1.0 + np.einsum("ij,ij->j", seen, seen))
+    likely = late[np.argsort(-gain)[:MOST_LATE]]
+    # a row of patterns shares one chance, and fewer are left to share it
+    log_odds = at.log_odds.copy()
+    log_odds[likely] += np.log(MOST_LATE / len(late))
+    kept = np.setdiff1d(np.arange(len(at.row)), np.setdiff1d(late, likely))
+    arrays = [field.name for field in fields(at) if field.name != "persistent"]
+    at = replace(at, log_odds=log_odds)
+    return replace(at, **{name: getattr(at, name)[kept] for name in arrays})
