@@ -18,6 +18,7 @@ from reconcile.interval.alignment import BIN, KERNEL, histograms, moved_at_all
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import (
+    DRIFT,
     FAR,
     GRID,
     NEAR,
@@ -41,6 +42,7 @@ from reconcile.interval.size_change import (
     undone,
     window_edges,
 )
+from reconcile.interval.small_drift import small_drift
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
 from reconcile.records import dataclass
@@ -157,6 +159,8 @@ class _Sides:
     below: Floats
     """The same counted up over the bins, none in the first row."""
     events: Sequence[Event] = ()
+    drift: float = DRIFT
+    """As in :class:`~reconcile.interval.resized.Sides`."""
 
     @classmethod
     def of(cls, seen: Switching, events: Sequence[Event] = ()) -> _Sides:
@@ -169,7 +173,8 @@ class _Sides:
         below = np.concatenate([np.zeros((1, len(coarse))), by_size])
         for smaller, size in pairwise(below):
             size += smaller
-        return cls(seen, counted, coarse, by_size, below, events)
+        drift = small_drift(counted, lowest_bin(seen.least_kw))
+        return cls(seen, counted, coarse, by_size, below, events, drift)
 
     @property
     def days(self) -> int:
@@ -227,6 +232,8 @@ class _Sides:
             curves.append(widened(support(one, replaced, about), sd, share))
         # which of the stretches the sizes kept still in is not known: the mean of what each makes likelier
         total: Floats = np.logaddexp.reduce(curves, axis=0) - math.log(len(curves))
+        if moved:  # sizes that a season moved for a while look undone to the short stretch: all have to tell of it
+            total = np.minimum(total, np.minimum.reduce([one - one[REACH] for one in curves]) + total[REACH])
         return total
 
     def _pairs(self, cut: int, moved: Sequence[tuple[int, int]]) -> list[Sides]:
@@ -242,6 +249,7 @@ class _Sides:
                 _mean(self.seen.log_volts[cut:end]) - _mean(self.seen.log_volts[begin:cut]),
                 self._gap(cut, end, moved),
                 (end - cut) / (cut - begin),
+                self.drift,
             )
             for begin, end in ends
         ]

@@ -64,6 +64,11 @@ OPEN_ABOVE = 0.12
 """Distance above the least size heard, in the logarithm, from which sizes are compared: that limit does not move with
 the meter."""
 
+AS_OFTEN = 1.0
+"""Times as often as before, beside the length of the sides, that a size counts after the date at the most: what stands
+far away and runs more often, as an appliance that its season brought, would else be the better match for what stayed
+where it was (our own judgement)."""
+
 LEAST_USED = 2.0
 """Steps below which there is no appliance."""
 
@@ -136,6 +141,8 @@ class Sides:
     """As ``gap``, of the first steps after the date."""
     longer: float = 1.0
     """Days after the date for each one before it."""
+    drift: float = DRIFT
+    """How far small ones together move by themselves, one standard deviation, in the logarithm."""
 
     @property
     def lowest(self) -> int:
@@ -306,6 +313,8 @@ class _Appliances:
     """Chance of each that it is another since the date, shape (k, 1)."""
     renewed: float
     """Chance that several are."""
+    drift: float
+    """As in :class:`Sides`."""
     every: int = 1
 
     @classmethod
@@ -323,7 +332,8 @@ class _Appliances:
         gap = sides.gap(np.maximum(tops - OWN, begin), np.minimum(tops + OWN + 1, end))
         gone = np.minimum(replaced + SEASONAL * gap, MOST_GONE)
         clear = steps**2 / (steps**2 + CHANCE * with_hill)
-        found = clear[:, None] * _overlaps(before, after, (begin, end), every)
+        as_often = AS_OFTEN * sides.longer
+        found = clear[:, None] * _overlaps(before, after, (begin, end), every, as_often / (1.0 + as_often))
         motors = np.minimum(np.exp(FEWER_MOTORS * (math.log(SMALL_KW) - LOW - BIN * tops)), 1.0)
         # what stands there far more often is another one, if it may have drifted there: beside it none would be seen
         often, most = after[tops[:, None] + np.arange(len(GRID))].max(axis=1), ALIKE_RATES * sides.longer
@@ -346,10 +356,10 @@ class _Appliances:
         another = every * met @ ANOTHER_SIZE[::every]
         small = tops < (math.log(SMALL_KW) - LOW) / BIN
         heard = (motors > LEAST_MOTORS) & (highest[:, 0] > LEAST_HEARD)
-        for sd, rows in ((OWN_DRIFT, heard & small), (DRIFT, heard & ~small)):
+        for sd, rows in ((OWN_DRIFT / DRIFT * sides.drift, heard & small), (DRIFT, heard & ~small)):
             met[rows] += motors[rows, None] * (met[rows].astype(np.float32) @ _spread(sd, every) - met[rows])
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
-        return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed, every)
+        return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed, sides.drift, every)
 
     def beside(self, other: _Appliances) -> _Appliances:
         """With what those of another look hold: one in its place may be of those sizes too."""
@@ -360,7 +370,9 @@ class _Appliances:
         both = [self._each(slice(None), chance) for chance in (self.gone, np.maximum(self.gone, AGAIN))]
         small, large = (np.array([each[which].sum(axis=0) for each in both]) for which in (self.small, ~self.small))
         highest = small.max(axis=1, keepdims=True)
-        drifted = large + highest + np.log(np.maximum(np.exp(small - highest) @ _common(DRIFT, self.every).T, 1e-300))
+        drifted = (
+            large + highest + np.log(np.maximum(np.exp(small - highest) @ _common(self.drift, self.every).T, 1e-300))
+        )
         told: Floats = np.logaddexp(drifted[0], math.log(self.renewed) + drifted[1])
         return told
 
@@ -378,8 +390,9 @@ class _Appliances:
         return found
 
 
-def _overlaps(before: Floats, after: Floats, limits: tuple[Ints, Ints], every: int) -> Floats:
-    """Overlap of each band of bins with what stands after, moved by every shift or one in so many.
+def _overlaps(before: Floats, after: Floats, limits: tuple[Ints, Ints], every: int, most: float) -> Floats:
+    """Overlap of each band of bins with what stands after, moved by every shift or one in so many; ``most`` of each bin
+    at the most.
 
     ``after`` reaches beyond either end of ``before`` by the farthest shift. Of b before and a after, the sum of
     b a / (a + b) over the bins is a product of b with a / (a + b); in single precision, as none of it cancels.
@@ -395,7 +408,8 @@ def _overlaps(before: Floats, after: Floats, limits: tuple[Ints, Ints], every: i
     held = np.zeros((len(begin), len(bins)), dtype=np.float32)
     held[band, np.arange(len(bins))] = own
     both = there + (own + np.float32(LEAST_MET))[:, None]
-    found: Floats = (held @ np.divide(there, both, out=both)).astype(np.float64)
+    part = np.minimum(np.divide(there, both, out=both), np.float32(most), out=both)
+    found: Floats = (held @ part).astype(np.float64)
     return found
 
 
