@@ -58,6 +58,14 @@ def histograms(place: Ints, log_kw: Floats, places: int, kernel: float = KERNEL)
     return smooth
 
 
+def beside(counted: Floats, cut: Ints, length: int) -> tuple[Floats, Floats]:
+    """What was counted up, day by day, in so many days before and after some dates."""
+    return (
+        counted[cut] - counted[np.maximum(cut - length, 0)],
+        counted[np.minimum(cut + length, len(counted) - 1)] - counted[cut],
+    )
+
+
 @lru_cache(maxsize=8)
 def _kernel(sd: float) -> NDArray[np.complex128]:
     at = np.minimum(np.arange(SIZE), SIZE - np.arange(SIZE)) * BIN

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Event
-from reconcile.interval.alignment import BIN, KERNEL, histograms, moved_at_all
+from reconcile.interval.alignment import BIN, KERNEL, beside, histograms, moved_at_all
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import (
@@ -181,11 +181,11 @@ class _Sides:
         return len(self.counted) - 1
 
     def both(self, cut: Ints, length: int) -> tuple[Floats, Floats]:
-        return _cut(self.counted, cut, length)
+        return beside(self.counted, cut, length)
 
     def usable(self, cut: Ints, length: int) -> NDArray[np.bool_]:
         inside = (cut >= LEAST_SIDE_DAYS) & (cut <= self.days - LEAST_SIDE_DAYS)
-        before, after = _cut(self.below[-1], np.clip(cut, 0, self.days), length)
+        before, after = beside(self.below[-1], np.clip(cut, 0, self.days), length)
         enough: NDArray[np.bool_] = inside & (np.minimum(before, after) >= LEAST_SIDE_STEPS)
         return enough
 
@@ -200,7 +200,7 @@ class _Sides:
             cut = cut[self.usable(cut, length)]
             if len(cut) == 0:
                 continue
-            before, after = (side.astype(np.float32) for side in _cut(coarse, cut, length))
+            before, after = (side.astype(np.float32) for side in beside(coarse, cut, length))
             curve = alike(before, after, near, lowest)
             better = curve.max(axis=1) - curve[:, len(near) // 2]
             # all sizes far away stand out on many days: of those, only what is better than any near
@@ -382,14 +382,6 @@ class _Limits:
     low: int
     high: int
     about: tuple[int, ...]
-
-
-def _cut(counted: Floats, cut: Ints, length: int) -> tuple[Floats, Floats]:
-    """What was counted in the days before and after some dates."""
-    return (
-        counted[cut] - counted[np.maximum(cut - length, 0)],
-        counted[np.minimum(cut + length, len(counted) - 1)] - counted[cut],
-    )
 
 
 def _roughly(sides: Sides) -> float:

@@ -64,7 +64,7 @@ OPEN_ABOVE = 0.12
 """Distance above the least size heard, in the logarithm, from which sizes are compared: that limit does not move with
 the meter."""
 
-AS_OFTEN = 1.0
+AS_OFTEN = 1.5
 """Times as often as before, beside the length of the sides, that a size counts after the date at the most: what stands
 far away and runs more often, as an appliance that its season brought, would else be the better match for what stayed
 where it was (our own judgement)."""

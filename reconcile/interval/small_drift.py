@@ -20,7 +20,7 @@ LEAST_MONTHS, LEAST_STEPS = 6, 15.0
 REACH = 30
 """Farthest that a month is looked for from the mean of all [bins]."""
 
-SEASONS = 2.0
+SEASONS = 3.0
 """Times as far as from month to month that small motors may move from one side of a date to the other: months on one
 side lie in fewer seasons (our own judgement: a swing through the year moves the two sides of its steepest days four
 times as far apart as months on one side of them, others not at all)."""

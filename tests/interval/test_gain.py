@@ -14,8 +14,9 @@ from numpy.testing import assert_allclose
 from reconcile.interval.alignment import BIN, BINS, histograms, moved_at_all
 from reconcile.interval.clusters import Side, clusters_of, matched
 from reconcile.interval.gain import gain_signal
-from reconcile.interval.resized import GONE, GRID, REACH, Sides, against, overlap, support, widened
+from reconcile.interval.resized import DRIFT, GONE, GRID, REACH, Sides, against, lowest_bin, overlap, support, widened
 from reconcile.interval.size_change import LEAST_SD, SAID_AT
+from reconcile.interval.small_drift import small_drift
 from reconcile.interval.switching import Switching, switching
 
 DAYS = 240
@@ -182,6 +183,29 @@ def test_what_runs_far_more_often_is_not_where_a_rare_one_stayed():
     before, after = side(*frequent, steps=2000.0), side(*(1.2 * kw for kw in frequent), steps=6000.0)
     alone, beside = (above_none(one, after, math.log(1.2), longer=3.0) for one in (before, before + rare))
     assert beside > alone - 6.0
+
+
+def test_what_its_season_brought_is_not_where_one_that_moved_a_little_went():
+    """A heater that came for the winter, a quarter larger, runs four times as often as the iron: seen from the iron it
+    is no better met than the iron itself, 5 % larger.
+    """
+    before, after = side(1.25, steps=60.0, spread=0.02), side(1.3125, steps=60.0, spread=0.02)
+    winter = side(1.6, steps=240.0, spread=0.02)
+    assert above_none(before, after + winter, 0.049) > 1.0
+
+
+def test_small_motors_that_keep_still_for_months_drift_less():
+    rng = np.random.default_rng(5)
+    day = np.repeat(np.arange(336), 4)
+
+    def learnt(course):
+        counted = histograms(day, math.log(0.14) + course + rng.normal(0.0, 0.03, len(day)), 337).cumsum(axis=0)
+        return small_drift(np.vstack([np.zeros(BINS), counted]), lowest_bin(0.06))
+
+    still, stepped = (learnt(gain * (day >= 200)) for gain in (0.0, 0.08))
+    assert still < 0.015
+    assert stepped < 0.02  # a meter's step is no drift, but for the month in which it lies
+    assert learnt(0.04 * np.sin(day / 58.0)) == DRIFT
 
 
 @pytest.mark.parametrize("gain", [1.0, 1.2])
