@@ -50,9 +50,10 @@ BY_WEATHER = 0.12
 """Part of how its days since differ that their weather may account for (our own judgement; a car's miles and cold
 battery in simulated homes up to 0.05, auxiliary heat from 0.3 on)."""
 
-A_DAY, HALF_DAY, HALF_DAY_SHARE = 1.2, 12, 0.9
+A_DAY, HALF_DAY, HALF_DAY_SHARE = 1.5, 12, 0.9
 """Most runs on a day that has any, and the part of all that lies in the same half of the day [h]: what a thermostat
-switches comes back all day (our own judgement; cars in simulated homes up to 1.1, from 0.93 on)."""
+switches comes back all day (our own judgement; cars in simulated homes up to 1.1, or 1.4 about midnight, and from 0.93
+on)."""
 
 GONE_APART, GONE_NEAR, GONE_SHARE, GONE_LONG = (0.13, 1.0), 60, 0.4, 2.0
 """How much smaller runs are that a meter's error could have made larger, in the logarithm; in so many days on either
