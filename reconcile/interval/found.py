@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import field
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,17 +25,20 @@ STEP_SIZES = "step-sizes"
 OWN_POWER = "own-power"
 """Code of the finding that the drawn register shows panels of the house's own."""
 
-FOREIGN = "foreign"
+FOREIGN: Final = "foreign"
 """Case of the finding that the data are of another meter, and why a bill does not add up then."""
 
-RATIO = "ratio"
+RATIO: Final = "ratio"
 """Case of the finding that bills stand in one ratio to the data, and why such a bill does not add up."""
 
 DAYS_IN_DOUBT = "days-in-doubt"
 """Why no bill is held to the data where the days of most readings are in doubt, as where months stand for dates."""
 
-OTHER_METER = "other-meter"
+OTHER_METER: Final = "other-meter"
 """Why a bill is not held to data that add up to all bills before and after it, and not to it and those beside it."""
+
+CaseCode = Literal["", "ratio", "other-meter", "foreign"]
+"""How an account stands to its data as a whole."""
 
 if TYPE_CHECKING:
     from reconcile.interval.base_load import BaseLoad, Onset
