@@ -87,6 +87,8 @@ class Explained:
     standard_uncertainty: float = 0.0
     whole: bool = False
     """The ratio holds for all bills."""
+    kept: bool = True
+    """One hour of reading serves better than hours that scatter."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -225,6 +227,11 @@ class _Case:
     habit: int = 0
     ratio: float = 1.0
 
+    @property
+    def kept(self) -> bool:
+        """Whether one hour serves better than hours that scatter."""
+        return self.habit < len(OFFSETS)
+
 
 def explain(house: House, facts: Facts, reads: Reads) -> Explained:
     """Find what makes the bills likeliest: as they are, one ratio, or another meter, for a stretch of them or for all.
@@ -243,9 +250,9 @@ def explain(house: House, facts: Facts, reads: Reads) -> Explained:
     best = _likeliest(_cases(bills, known_days=not reads.no_days, generation=house.generation))
     if best.case == RATIO:
         return _in_ratio(bills, best)
-    if best.case == OTHER_METER:
-        return Explained(OTHER_METER, _as_known(facts, reads, bills.groups[best.a : best.b]), as_billed.factors)
-    return Explained(best.case, bills.groups[best.a : best.b], as_billed.factors)
+    run = bills.groups[best.a : best.b]
+    groups = _as_known(facts, reads, run) if best.case == OTHER_METER else run
+    return Explained(best.case, groups, as_billed.factors, kept=best.kept)
 
 
 def _likeliest(cases: list[_Case]) -> _Case:
@@ -261,7 +268,7 @@ def _cases(bills: _Bills, *, known_days: bool, generation: bool) -> list[_Case]:
     other, agree = bills.lead_of_another(), bills.agree(ones) & bills.judged
     before, after = _as_billed(bills.lead(ones), bills.lead_of_pairs())
     hours = bills.scatter < min(NO_HOURS)
-    scatters = np.where(hours, -np.inf, 0.0) if known_days else np.full(len(hours), -np.inf)
+    wide = ~hours & known_days
     stretches = [(a, b) for a, b in combinations(range(count + 1), 2) if b - a >= FEW]
     if count > MOST_BILLS:
         stretches = [(a, b) for a, b in stretches if a == 0 or b == count]
@@ -270,7 +277,7 @@ def _cases(bills: _Bills, *, known_days: bool, generation: bool) -> list[_Case]:
     enough = np.maximum(LEAST_AGREEING, AGREEING_SHARE * bills.judged.sum(axis=1))
     cases = [
         _best(np.where(hours, before[:, -1], -np.inf), AS_BILLED),
-        _best(scatters + before[:, -1] - COST, FOREIGN),
+        _best(np.where(wide, before[:, -1] - COST, -np.inf), FOREIGN),
         *([_best(other.sum(axis=1) - COST, FOREIGN)] if known_days else []),
     ]
     for a, b in stretches:
@@ -278,20 +285,24 @@ def _cases(bills: _Bills, *, known_days: bool, generation: bool) -> list[_Case]:
         of_beside = agree.sum(axis=1) - agree[:, a:b].sum(axis=1)
         ratio = part.ratio()
         near = part.agree(ratio) & part.judged
-        held = part.stands_out(ratio) & (near.sum(axis=1) >= FEW) & (known_days or b - a == count)
+        most = near.sum(axis=1) >= np.maximum(FEW, AGREEING_SHARE * (b - a))
+        held = part.stands_out(ratio) & (known_days or b - a == count)
+        scattered = -np.inf
         if held.any():
             lead = part.lead(ratio)
             if b - a > LEAST_AGREEING:
                 lead[:, [0, -1]] = np.maximum(lead, part.lead_from_within(ratio))[:, [0, -1]]
+            scattered = float(lead.sum(axis=1)[held & wide].max(initial=-np.inf))
             total = np.where(held, beside + lead.sum(axis=1) - tried, -np.inf)
-            most = hours & (near.sum(axis=1) + of_beside >= enough)
+            most = held & hours & most & (near.sum(axis=1) + of_beside >= enough)
             cases.append(_best(np.where(most, total, -np.inf), RATIO, a, b, ratio))
-            cases.append(_best(scatters + total - COST, FOREIGN))
+            cases.append(_best(np.where(wide, total - COST, -np.inf), FOREIGN))
         if another and unreached[a] and unreached[b - 1] and LEAST_AGREEING <= b - a < count:
             others = other[:, a:b].sum(axis=1)
             sure = beside - (other.sum(axis=1) - others) >= -math.log(BY_CHANCE)
             held = hours & ~part.together() & sure & (of_beside >= LEAST_AGREEING)
-            cases.append(_best(np.where(held, beside + others - tried, -np.inf), OTHER_METER, a, b))
+            total = beside + np.maximum(others, scattered) - tried
+            cases.append(_best(np.where(held, total, -np.inf), OTHER_METER, a, b))
     return cases
 
 
@@ -313,7 +324,14 @@ def _as_billed(one: Floats, pair: Floats) -> tuple[Floats, Floats]:
 
 def _best(lead: Floats, case: CaseCode, a: int = 0, b: int = 0, ratio: Floats | None = None) -> _Case:
     habit = int(np.argmax(lead))
-    return _Case(float(lead[habit]), case, a, b, habit, 1.0 if ratio is None else float(ratio[habit]))
+    return _Case(
+        float(lead[habit]),
+        case,
+        a,
+        b,
+        habit,
+        1.0 if ratio is None else float(ratio[habit]),
+    )
 
 
 def _in_ratio(bills: _Bills, best: _Case) -> Explained:
@@ -330,7 +348,7 @@ def _in_ratio(bills: _Bills, best: _Case) -> Explained:
         factors[:] = ratio
     factors[part.groups] = np.where(near, ratio, np.where(between, billed / added, factors[part.groups]))
     doubt = math.hypot(sd[near][0], sd[near][-1]) / math.sqrt(2.0) / float(added[near].sum())
-    return Explained(RATIO, part.groups[near | between], factors, ratio, doubt, whole)
+    return Explained(RATIO, part.groups[near | between], factors, ratio, doubt, whole, best.kept)
 
 
 def _as_known(facts: Facts, reads: Reads, run: Ints) -> Ints:

@@ -95,7 +95,9 @@ def with_chain(reads: Reads, left: tuple[Left, ...], chain: Chain | None, *, one
 
 
 def _by_chain(reads: Reads, g: int, one: Left, chain: Chain | None, *, one_hour: bool) -> Left:
-    explained = not one_hour and bool(reads.reachable()[g]) if chain is None else g not in chain.wrong
+    days = float(np.ptp(reads.opening[:, g]) + np.ptp(reads.closing[:, g])) + one.room_kwh  # two about either reading
+    in_chain = not one_hour and bool(reads.reachable()[g]) if chain is None else g not in chain.wrong
+    explained = in_chain and abs(one.kwh) <= days
     if not explained:
         return replace(one, why=_not_hour(reads, g, chain))
     far = chain is not None and abs(one.kwh) > LITTLE_SHARE * abs(reads.billed_kwh[g])

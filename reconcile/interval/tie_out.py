@@ -148,7 +148,7 @@ def _taken(house: House, learnt: Learnt, explained: Explained) -> Taken:
     """Take a ratio, or the bills of another meter, out of the account, and learn how the rest was read."""
     scaled = learnt.reads.scaled(explained.factors) if explained.case == RATIO else learnt.reads
     reads = scaled.without(set(explained.groups.tolist())) if explained.case == OTHER_METER else scaled
-    hour = None if explained.case == FOREIGN else learn_hour(reads)
+    hour = learn_hour(reads) if explained.kept and explained.case != FOREIGN else None
     chain = None if hour is not None else _chain(house, learnt.reads, reads, explained, None)
     return Taken(reads, hour, chain)
 
