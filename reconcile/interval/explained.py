@@ -183,8 +183,10 @@ class _Bills:
         return np.where(self.judged & self.between(ratio), part - self.wrong, -np.inf)
 
     def between(self, ratio: Floats) -> Mask:
-        """Whether each bill lies between its intervals and the ratio of them."""
-        return (self.billed - self.added) * (ratio[:, None] * self.added - self.billed) > 0.0
+        """Whether each bill lies between its intervals and the ratio of them, by more than a day's use of it."""
+        more = self.billed - self.added
+        far = np.abs(more) * self.days > self.billed
+        return np.asarray(far & (more * (ratio[:, None] * self.added - self.billed) > 0.0))
 
     def agree(self, ratio: Floats) -> Mask:
         """Whether each bill agrees with a ratio, shape (h, g)."""
@@ -301,7 +303,8 @@ def _cases(bills: _Bills, *, known_days: bool, generation: bool) -> list[_Case]:
             others = other[:, a:b].sum(axis=1)
             sure = beside - (other.sum(axis=1) - others) >= -math.log(BY_CHANCE)
             held = hours & ~part.together() & sure & (of_beside >= LEAST_AGREEING)
-            total = beside + np.maximum(others, scattered) - tried
+            # in proportion to this home by chance, as the months of two homes may be
+            total = beside + np.maximum(others, scattered - COST) - tried
             cases.append(_best(np.where(held, total, -np.inf), OTHER_METER, a, b))
     return cases
 
@@ -338,7 +341,7 @@ def _in_ratio(bills: _Bills, best: _Case) -> Explained:
     """Ratio of a stretch over the bills that agree with it, and those within which it began or ended."""
     part, every = bills[best.a : best.b], np.full(len(bills.at), best.ratio)
     near = (part.agree(every) & part.judged)[best.habit]
-    began = part.between(every) & part.judged & ~part.agree(np.ones(len(bills.at)))
+    began = part.between(every) & part.judged
     between = began[best.habit] & np.isin(np.arange(len(near)), (0, len(near) - 1))
     added, billed, sd = part.added[best.habit], part.billed, part.sd(every)[best.habit]
     ratio = float(billed[near].sum() / added[near].sum())
