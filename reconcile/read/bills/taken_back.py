@@ -11,6 +11,8 @@ from reconcile.house import Bill
 from reconcile.read.bills.bill_edges import Edges
 from reconcile.read.tables.gate import Gate
 
+ROUNDED = 1.0
+"""Readings and kWh that are rounded to whole ones differ by no more [kWh]."""
 Rows = tuple[list[Edges], list[Bill | None], list[Bill]]
 
 
@@ -54,11 +56,11 @@ def _turned(bill: Bill, other: Bill | None) -> bool:
 
 
 def refuse_below_zero(edges: Sequence[Edges], found: Sequence[Bill | None], bills: Sequence[Bill], gate: Gate) -> None:
-    """Refuse kWh below zero of a house that makes none, unless they give back what the bill before overcharged."""
+    """Refuse kWh below zero of a house that makes none, unless its readings say so or it gives back an overcharge."""
     for edge, bill in zip(edges, found, strict=True):
         if bill is None or bill.kwh is None or bill.kwh >= 0.0 or bill.received_kwh is not None:
             continue
-        if _gives_back(bill, bills):
+        if _runs_back(bill) or _gives_back(bill, bills):
             continue
         new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
         read = "" if bill.reading_end is None else (
@@ -73,6 +75,14 @@ def refuse_below_zero(edges: Sequence[Edges], found: Sequence[Bill | None], bill
             "Of a credit that takes an earlier bill back, leave the row out and mark that bill cancelled in a column "
             f"bill_type.{read}",
         )
+
+
+def _runs_back(bill: Bill) -> bool:
+    """Whether its readings run backwards by as much: no sign was mistyped, and the readings are examined."""
+    if bill.reading_start is None or bill.reading_end is None or bill.kwh is None:
+        return False
+    moved = bill.reading_end - bill.reading_start
+    return moved < 0.0 and abs(moved * (bill.multiplier or 1.0) - bill.kwh) <= ROUNDED
 
 
 def _gives_back(bill: Bill, bills: Sequence[Bill]) -> bool:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 
 from reconcile.errors import InputError
+from reconcile.paper.examine import examine
 from reconcile.read import read_house
 
 HEAD = "start,end,kwh,type\n"
@@ -31,6 +34,20 @@ def test_a_row_with_the_sign_turned_cancels_the_bill_it_takes_back(tmp_path, mar
 def test_less_than_a_bill_taken_back_is_still_asked_about(tmp_path):
     with pytest.raises(InputError, match="below zero"):
         house(tmp_path, HEAD + "\n".join([*ROWS, "2023-07-10,2023-08-10,-1490,cancelled"]) + "\n")
+
+
+def test_kwh_below_zero_that_the_readings_show_are_examined_and_not_refused(tmp_path):
+    """A display with a dead digit runs backwards: the bills say what the readings say, and no sign was mistyped."""
+    readings = [43333, 43619, 43919, 44995, 44914, 44994, 45966, 46242]
+    rows = [
+        f"2024-{m:02d}-07,2024-{m + 1:02d}-07,{closes - opens},{opens},{closes}"
+        for m, (opens, closes) in enumerate(pairwise(readings), 2)
+    ]
+    head = "start,end,kwh,reading_start,reading_end\n"
+    read = house(tmp_path, head + "\n".join(rows) + "\n")
+    assert "reading-slip/backwards" in [finding.key for finding in examine(read).findings]
+    with pytest.raises(InputError, match="below zero"):
+        house(tmp_path, head + "\n".join(rows).replace("-81,44995,44914", "-81,44914,44995") + "\n")
 
 
 @pytest.mark.parametrize(
