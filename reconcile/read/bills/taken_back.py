@@ -60,7 +60,7 @@ def refuse_below_zero(edges: Sequence[Edges], found: Sequence[Bill | None], bill
     for edge, bill in zip(edges, found, strict=True):
         if bill is None or bill.kwh is None or bill.kwh >= 0.0 or bill.received_kwh is not None:
             continue
-        if _runs_back(bill) or _gives_back(bill, bills):
+        if _runs_back(bill, bills) or _gives_back(bill, bills):
             continue
         new_file = " (a new file beside the bills if there is none)" if gate.settings_in == "file" else ""
         read = "" if bill.reading_end is None else (
@@ -77,12 +77,14 @@ def refuse_below_zero(edges: Sequence[Edges], found: Sequence[Bill | None], bill
         )
 
 
-def _runs_back(bill: Bill) -> bool:
-    """Whether its readings run backwards by as much: no sign was mistyped, and the readings are examined."""
+def _runs_back(bill: Bill, bills: Sequence[Bill]) -> bool:
+    """Whether its readings run backwards by as much, and no more is asked for than on any bill of some kWh."""
     if bill.reading_start is None or bill.reading_end is None or bill.kwh is None:
         return False
     moved = bill.reading_end - bill.reading_start
-    return moved < 0.0 and abs(moved * (bill.multiplier or 1.0) - bill.kwh) <= ROUNDED
+    asked = [one.amount for one in bills if one.amount is not None and (one.kwh or 0.0) > 0.0]
+    cheap = bill.amount is None or bill.amount < min(asked, default=bill.amount + 1)
+    return cheap and moved < 0.0 and abs(moved * (bill.multiplier or 1.0) - bill.kwh) <= ROUNDED
 
 
 def _gives_back(bill: Bill, bills: Sequence[Bill]) -> bool:

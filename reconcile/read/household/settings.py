@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import fields
+from dataclasses import fields, replace
 from datetime import timedelta, timezone, tzinfo
 from typing import Literal, get_args
 from zoneinfo import ZoneInfo, available_timezones
@@ -12,8 +12,8 @@ from reconcile import units
 from reconcile.house import DANGERS, Band, House, Meter, Service
 from reconcile.read.tables.as_shown import of_one
 from reconcile.read.tables.bounds import COLDEST_C, WARMEST_C
-from reconcile.read.tables.cells import Cell, Section, nearest
-from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.cells import Cell, Section, nearest, shown
+from reconcile.read.tables.gate import YES_OR_NO, Gate
 from reconcile.read.values import dates
 from reconcile.records import dataclass
 
@@ -26,6 +26,9 @@ BILLS = ("dates", "date_format", "number_format")
 METER = {"from" if f.name == "begins" else "until" if f.name == "ends" else f.name: f.name for f in fields(Meter)}
 """Keys of a meter and the fields that hold them."""
 BAND = tuple(f.name for f in fields(Band))
+
+DENIALS = ("no", "not", "none", "never", "nothing", "n")
+"""First words of an answer that a sign of danger is not there."""
 
 _OFFSET = re.compile(r"([+-])(\d{2}):(\d{2})", re.ASCII)
 
@@ -74,17 +77,29 @@ def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
     bills = sections["bills"]
     gate.date_format = _date_format(bills["date_format"], gate)
     gate.number_format = _number_format(bills["number_format"], gate)
+    dangers = tuple(name for name in DANGERS if _is_danger(sections["danger"][name], gate))
+    meters = tuple(_meter(s, gate) for s in root.sections("meter", gate))
     return Settings(
-        house=_house(sections, tuple(_meter(s, gate) for s in root.sections("meter", gate)), gate, default_name),
+        house=replace(_house(sections, meters, gate, default_name), dangers=dangers),
         inclusive=_inclusive(bills["dates"], gate),
         interval=_interval(sections["interval"], gate),
         temperature_unit_given=not sections["house"]["temperature_unit"].blank,
         timezone_given=not sections["house"]["timezone"].blank,
         currency_given=not sections["house"]["currency"].blank,
-        denied=frozenset(
-            name for name in DANGERS if not sections["danger"][name].blank and not gate.flag(sections["danger"][name])
-        ),
+        denied=frozenset(name for name in DANGERS if not sections["danger"][name].blank) - {*dangers},
     )
+
+
+def _is_danger(cell: Cell, gate: Gate) -> bool:
+    """Whether a sign is there. One that is answered in words is, unless they begin with a no: that is the safe side."""
+    text = shown(cell.value).strip() if isinstance(cell.value, str) else ""
+    words = re.findall(r"[^\W\d_]+", text.casefold()[:200])
+    if not words or text.casefold() in YES_OR_NO:
+        return gate.flag(cell)
+    there = words[0] not in DENIALS
+    taken = "a sign of danger" if there else "no danger"
+    gate.notice(f'{cell.file}, {cell.column}: "{text}" is read as {taken}. Write true or false to say it plainly.')
+    return there
 
 
 def _top_keys(root: Section, gate: Gate) -> None:
@@ -124,7 +139,6 @@ def _house(sections: dict[str, Section], meters: tuple[Meter, ...], gate: Gate, 
         service_amps=gate.number(house["service_amps"], unit="A", above=0.0, high=3000.0),
         coldest_month_c=coldest,
         warmest_month_c=warmest,
-        dangers=tuple(name for name in DANGERS if gate.flag(sections["danger"][name])),
         meters=meters or (Meter(),),
         band=Band(
             coverage=gate.number_or(band["coverage"], usual.coverage, low=0.5, high=0.9999),

@@ -46,6 +46,8 @@ _DEGREES = re.compile(r"(.*\d)\s*[°º]?\s*([CcFf])\.?")
 _COMMA = re.compile(r"[+-]?[\d.,' ]*\d,\d[\d.,' ]*", re.ASCII)
 _YES = ("true", "yes", "y", "1", "x")
 _NO = ("false", "no", "n", "0")
+YES_OR_NO = (*_YES, *_NO)
+"""How true and false may be written."""
 _SAME_UNIT = {
     "kWh": ("kwh", "kwhs", "kw h", "kw-h", "units", "unit"),
     "day": ("d", "day", "days"),
