@@ -118,6 +118,11 @@ class Kind:
 LARGE_MEAN, LARGE_SD = 0.9, 0.4
 """Size of a cause of another order, as a part of the use it acts on."""
 
+STUCK_KWH = 50.0
+"""What a load that sticks uses, whatever the house, which its size is a part of [kWh/d]: 2.1 kW round the clock, from a
+window unit to a whole element or a central compressor (elements of 3.5 to 5.5 kW and compressors of 1.5 to 3.5 kW by
+their plates, from memory; our choice)."""
+
 _ROWS = (
     Kind(
         "meter-exchange", "meter-step", Family.METER, Lasts.ONWARD, 0.03, 0.25, 0.15, "%",
@@ -241,6 +246,11 @@ _ROWS = (
     Kind(
         "summer-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.015, 0.3, 0.2, "W",
         "a window unit, a pump or a dehumidifier while it is warm",
+    ),
+    Kind(
+        "stuck-load", "timed-load", Family.LOAD, Lasts.WINDOW, 0.01, 1.0, 0.6, "W",
+        "an element, a relay or a contactor that sticks until it is found: kilowatts, whatever the house; "
+        "looked for only where bills on end stand far out",
     ),
     Kind(
         "heating-spell", "heating-rise", Family.WEATHER, Lasts.WINDOW, 0.003, 0.3, 0.2, "%",

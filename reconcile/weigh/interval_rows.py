@@ -171,6 +171,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index]
     by_clock = kinds_mask("clock-load")[found.kind_index]
     habits = kinds_mask("habit-step", "habit-fall", "house-left")[found.kind_index]
+    between = kinds_mask("stuck-load")[found.kind_index]
     grows = ~np.isnan(found.full)
     until = kinds_mask("old-meter-slow")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)
@@ -195,7 +196,10 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             if signal.onset is not None:  # the sizes moved at once: nothing that grows moved them so
                 share[:, grows] = 0.0
         turned[here] = np.where(meter, share - until, 0.0)
-        drawn = np.where(steady, shape.per_day * share * _course(found, shape, model, (begins + ends) / 2.0), 0.0)
+        share = np.where(between, held, share)
+        drawn = np.where(
+            steady | between, shape.per_day * share * _course(found, shape, model, (begins + ends) / 2.0), 0.0
+        )
         size: Floats | float = signal.base_kwh_per_day
         weather = signal.weather_kwh_per_day.T[:, :, None]
         if signal.kind == "base-load":

@@ -183,10 +183,11 @@ def usual_sizes(shape: Shape) -> Floats:
     """Return by what the table's size of each kind is multiplied in a house, shape (C,).
 
     What leaves, or is no longer used, was one of the things of the house: in one that is heated by electricity it is no
-    larger than elsewhere.
+    larger than elsewhere. What sticks uses the same in a small house as in a large one.
     """
     things = 1.0 - float((shape.heating + shape.cooling).sum() / shape.all.sum())
-    return np.where(kinds_mask("load-gone"), min(max(things, LEAST_THINGS), 1.0), 1.0)
+    usual = np.where(kinds_mask("load-gone"), min(max(things, LEAST_THINGS), 1.0), 1.0)
+    return np.where(kinds_mask("stuck-load"), kinds.STUCK_KWH / max(shape.per_day, 1e-9), usual)
 
 
 def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray[np.bool_]) -> Patterns:

@@ -18,6 +18,7 @@ from reconcile.loads.own_generation import makes_its_own
 from reconcile.loads.reference import warms_water
 from reconcile.records import dataclass
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
+from reconcile.weigh.large_loads import Between
 from reconcile.weigh.seasons import season_windows, weather_spells
 
 Floats = NDArray[np.float64]
@@ -44,7 +45,7 @@ ESTIMATES = (2, 3)
 SEASON_KINDS = ("winter-load", "summer-load")
 """Timed loads of one season (:mod:`reconcile.weigh.seasons`)."""
 
-TIMED_KINDS = ("timed-load", *SEASON_KINDS)
+TIMED_KINDS = ("timed-load", "stuck-load", *SEASON_KINDS)
 """Loads that came and may have gone again."""
 
 CREEPING_KINDS = ("meter-drift", "meter-slowing")
@@ -91,7 +92,7 @@ class _Rows:
 
     ``large``: with a size of another order. ``end``: the day each is over, infinite if it is not, NaN where the mask
     alone says; ``sure``: the days of interval data show it; ``full``: the day from which what grows stands, NaN for
-    what does not grow.
+    what does not grow. ``share``: part of its kind's chance at each, where they were found and not laid out.
     """
 
     kind: str
@@ -101,6 +102,7 @@ class _Rows:
     end: Floats | None = None
     sure: bool = False
     full: Floats | None = None
+    share: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -151,6 +153,8 @@ class DaysSeen:
     """Times in which by the days of interval data heating or cooling took more for the same weather."""
     grown: Floats = field(default_factory=NEVER.copy)
     """From and to which the base load of interval data may have grown, shape (g, 2)."""
+    stuck: Between | None = None
+    """Where bills stand so far out that a load of kilowatts may have run between two days."""
     within: Floats = field(default_factory=NOWHEN.copy)
     """Inside bills, where these bills tell it themselves: onsets of every lasting kind."""
 
@@ -278,6 +282,8 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     lived_in = other & (windows.sum(axis=1) >= LATE_WINDOW) & ~windows[:, -1].astype(bool)
     if lived_in.any():
         rows.append(_Rows("timed-load", windows[lived_in], opens[begins[lived_in]], large=True))
+    if seen.stuck is not None and len(seen.stuck.start):
+        rows.append(_Rows("stuck-load", seen.stuck.mask, seen.stuck.start, share=seen.stuck.share))
     ones = np.eye(len(bills))[outstanding]
     rows.append(_Rows("single-high", ones, opens[outstanding]))
     rows.append(_Rows("single-low", ones, opens[outstanding]))
@@ -335,6 +341,8 @@ def _log_odds(row: _Rows, events: tuple[Event, ...], exchanges: Floats) -> Float
     """
     prior, start = kinds.PATTERNS[row.kind], row.start
     usual = prior.large_chance if row.large else prior.chance
+    if row.share is not None:
+        return np.asarray(np.log(usual / (1.0 - usual) * row.share * len(row.share)), dtype=np.float64)
     if row.sure:  # days were told from days by their weather: bills hear of it once more, and not for the first time
         usual = min(usual * SEEN_LIFT, 0.5)
     told = [event.day.toordinal() for event in events if _may_tell(event.kind, prior)]

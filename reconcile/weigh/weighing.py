@@ -28,6 +28,7 @@ from reconcile.weigh.interval_rows import (
     spells_seen,
     together,
 )
+from reconcile.weigh.large_loads import large_between
 from reconcile.weigh.late import likely_late
 from reconcile.weigh.mixture import Reading, Rows, reweigh
 from reconcile.weigh.model import Layout, Model, lay_out
@@ -195,6 +196,7 @@ def weigh_house(
         seen = DaysSeen(dated_onsets(evidence), clocked(evidence), spells, grown(evidence))
     else:
         seen = DaysSeen(within=day_within(layout, facts, residual, judged))
+    seen = replace(seen, stuck=large_between(usual, residual, judged))
     at = places(house, facts, usual.days, _outstanding(layout, residual, judged), seen)
     at = likely_late(at, layout, residual, judged)
     if residual.sum() < 0.0:
