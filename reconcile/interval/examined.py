@@ -23,6 +23,7 @@ from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_apa
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
+from reconcile.interval.large_load import large_load
 from reconcile.interval.listed_hours import begins_then, runs_longer
 from reconcile.interval.long_runs import long_runs
 from reconcile.interval.night_runs import night_runs
@@ -120,12 +121,13 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     gain = None if seen is None else gain_signal(seen, exchanges, house.events)
     known, plated = _known_loads(house, zone, seen, gain)
     run = run_in_data(house)
-    clock, quiet = (None, house) if house.generation or spread else _clock(house, zone)
+    large, still = (None, house) if spread else large_load(house, zone)
+    clock, quiet = (None, still) if house.generation or spread else _clock(still, zone)
     degrees = () if house.generation else by_degree(quiet, zone)
     cuts = (*exchanges, *([gain.change.day] if gain is not None and gain.change.cuts else []))
     spells = [side.spell for side in degrees if side.spell is not None]
     base = base_load(quiet, cuts, spells)
-    daily = daily_use(house, _lifts(base, clock), _never_rests(base), degrees)
+    daily = daily_use(still, _lifts(base, clock), _never_rests(base), degrees)
     if daily is not None and daily.empty and base is not None and any(step.passed for step in base.steps):
         base = base_load(quiet, cuts, spells, daily.empty)
     working = None if house.generation else by_day(quiet, zone, base)
@@ -136,11 +138,14 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
         degrees = by_degree(quiet, zone, daily.empty)
     if daily is not None:
         daily = daily.with_guests([side.guests for side in degrees if side.guests is not None])
+    shown = base
+    if base is not None and large is not None:
+        shown = replace(base, steps=tuple(sorted((*base.steps, *large.steps), key=lambda step: step.day)))
     return replace(
         result,
         floor_watts=None if base is None else base.floor_watts,
         onset=None if base is None else base.onset,
-        base=base,
+        base=shown,
         clock_load=clock,
         gain=gain,
         known_loads=known,
@@ -160,6 +165,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
                 degrees,
                 runs,
             ),
+            *(() if large is None else (large.evidence(),)),
             *(() if daily is None or house.generation else times_apart(daily)),
         ),
     )

@@ -123,13 +123,16 @@ class Seen:
 class Evidence:
     """What one signal says of causes, in m windows of days, with its known uncertainty."""
 
-    kind: Literal["gain", "registration", "base-load", "night-runs", "clock", "by-day", "heating", "cooling", "away"]
+    kind: Literal[
+        "gain", "registration", "base-load", "night-runs", "clock", "by-day", "heating", "cooling", "away", "between"
+    ]
     """``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
     ``base-load``: low power of the nights [kWh/d]. ``night-runs``: what they hold above it
     [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
     [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].
     ``heating``, ``cooling``: use for the same weather, as a part of the usual less 1, from how days within a window
-    differ with their weather. ``away``: nobody at home; no value, but in ``spell`` what each day lacks, as a part."""
+    differ with their weather. ``away``: nobody at home; no value, but in ``spell`` what each day lacks, as a part.
+    ``between``: a large load between two days [kWh/d], in ``spell`` its part of each day."""
     begins: tuple[date, ...]
     ends: tuple[date, ...]
     """Both: first day of each window, and the day after its last."""

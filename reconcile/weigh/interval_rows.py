@@ -12,6 +12,7 @@ from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.night_weather import LEARNT_SHARE
 from reconcile.meter.observation import Observation
 from reconcile.records import dataclass
+from reconcile.weigh.large_loads import Between
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
 from reconcile.weigh.places import NEVER, NOWHEN, SpellSeen, risen
@@ -64,7 +65,7 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
     """Days (ordinal) at which a signal finds a change: its likeliest day and some between its limits."""
     days: list[float] = []
     for signal in evidence:
-        if signal.onset is None or signal.kind in ("clock", "away", *WEATHER_SIDES):
+        if signal.onset is None or signal.kind in ("clock", "away", "between", *WEATHER_SIDES):
             continue
         likeliest = float(signal.onset.toordinal())
         days.append(likeliest)
@@ -90,7 +91,7 @@ def spells_seen(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> li
     found = []
     for signal in evidence:
         seen, onset, until = signal.spell, signal.onset, signal.until
-        if seen is None or onset is None or signal.kind == "away":
+        if seen is None or onset is None or signal.kind in ("away", "between"):
             continue
         count, added = _by_bill(seen, opens, days)
         more = 0.024 * added / np.maximum(count, 1)
@@ -134,6 +135,19 @@ def grown(evidence: Sequence[Evidence]) -> Floats:
     return np.array([(since, full) for better, since, full in tried if better >= best - GROWTH_LIKELY])
 
 
+def seen_between(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> Between | None:
+    """Where the hours show a large load between two days, as it lies in the bills; None where they show none."""
+    found = []
+    for signal in evidence:
+        if signal.kind == "between" and signal.spell is not None and signal.onset is not None:
+            mask = _by_bill(signal.spell, opens, days)[1] / days
+            found.append((mask, float(signal.onset.toordinal())))
+    if not found:
+        return None
+    masks, starts = zip(*found, strict=True)
+    return Between(np.stack(masks), np.array(starts), np.full(len(found), 1.0))
+
+
 def lacking(evidence: Sequence[Evidence], bills: Sequence[Bill]) -> Floats:
     """Part of the usual use of each bill that it lacks by times with nobody at home, as the days of the data show;
     below nothing where guests added to it.
@@ -171,7 +185,10 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index]
     by_clock = kinds_mask("clock-load")[found.kind_index]
     habits = kinds_mask("habit-step", "habit-fall", "house-left")[found.kind_index]
-    between = kinds_mask("stuck-load")[found.kind_index]
+    stuck = kinds_mask("stuck-load")[found.kind_index]
+    told = [float(signal.onset.toordinal()) for signal in evidence if signal.kind == "between" and signal.onset]
+    taken_out = stuck & np.isin(found.start, told)
+    between = stuck & ~taken_out
     grows = ~np.isnan(found.full)
     until = kinds_mask("old-meter-slow")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)
@@ -226,6 +243,10 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             mine = _by_weather(found, signal.kind)
             size = _at_rest(signal, np.where(mine, held, share - until))
             effect[here] = np.where(mine, size * held, 0.0)
+        elif signal.kind == "between":
+            mine = taken_out & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
+            effect[here] = np.where(mine, shape.per_day, 0.0)
+            size = 1.0 + signal.value[:, None]
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = drawn + np.where(habits, people * share, 0.0)

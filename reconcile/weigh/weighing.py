@@ -25,6 +25,7 @@ from reconcile.weigh.interval_rows import (
     evidence_rows,
     grown,
     lacking,
+    seen_between,
     spells_seen,
     together,
 )
@@ -196,7 +197,8 @@ def weigh_house(
         seen = DaysSeen(dated_onsets(evidence), clocked(evidence), spells, grown(evidence))
     else:
         seen = DaysSeen(within=day_within(layout, facts, residual, judged))
-    seen = replace(seen, stuck=large_between(usual, residual, judged))
+    shown = seen_between(evidence, usual.starts, usual.days)
+    seen = replace(seen, stuck=large_between(usual, residual, judged) if shown is None else shown)
     at = places(house, facts, usual.days, _outstanding(layout, residual, judged), seen)
     at = likely_late(at, layout, residual, judged)
     if residual.sum() < 0.0:
