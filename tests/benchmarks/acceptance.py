@@ -108,6 +108,7 @@ TABLE: dict[str, Accept] = {
         "outside-check inventory",
         named=frozenset({"timed-load", "heating-rise", "habit-step", "constant-load"}),
     ),
+    "stuck": _of("explained inventory outside-check", "explained inventory outside-check"),
     "hot-tub": _of("outside-check inventory", "outside-check inventory", unseen=True),
     # bills fell and nobody complains; the list wants mending
     "listed-gone": _of("explained inventory outside-check", "explained inventory"),

@@ -74,12 +74,13 @@ _OTHERS = (
     _kind("fewer", "habit-step"),
     _kind("left", "habit-step"),
     _kind("guests", "single-period"),
+    _kind("stuck", "timed-load"),
     _kind("hot-water-leak", "constant-load"),
     _kind("thermostat-back", "heating-fall", "cooling-fall", needs_conditioning=True),
 )
 OTHERS: dict[str, Kind] = {kind.name: kind for kind in _OTHERS}
-"""Somebody leaves, a full house for a month, hot water that runs off, a thermostat set lower: no kinds of the power
-bench, but causes of the table."""
+"""Somebody leaves, a full house for a month, an element that sticks until it is found, hot water that runs off, a
+thermostat set lower: no kinds of the power bench, but causes of the table."""
 
 EVERY: dict[str, Kind] = {**KINDS, **TWO_EVENTS, **OTHERS}
 """All kinds that can be simulated."""

@@ -51,6 +51,7 @@ STANDS_FOR: dict[str, tuple[str, ...]] = {
     "drift": ("drift",),
     "hot-water-leak": ("hot-water-leak",),
     "seasonal-heater": ("timed-load", "winter-load", "summer-load"),
+    "stuck": ("stuck-load",),
     "hot-tub": ("unlisted",),
     "hot-tub that came": ("cold-load",),
     "listed-gone": ("load-gone",),

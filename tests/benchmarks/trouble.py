@@ -42,6 +42,8 @@ class Trouble:
     watts_cycle: bool = False
     heater: tuple[int, int, float] | None = None
     """First day, number of days, and kWh a day of a heater that runs only then."""
+    round_the_clock: bool = False
+    """It runs day and night, and not of an evening."""
     tub_kwh: float = 0.0
     gone: str | None = None
     estimate: int | None = None
@@ -126,6 +128,17 @@ def _of_kind(rng: np.random.Generator, name: str, begun: Trouble, calendar: Cale
         )
     if name == "seasonal-heater":
         return _heater(rng, begun, calendar)
+    if name == "stuck":
+        length, watts = int(rng.integers(21, 91)), float(rng.uniform(1000, 4500))
+        start = int(rng.integers(calendar.days[1], max(calendar.days[-1] - length, calendar.days[1] + 1)))
+        first = int(np.searchsorted(calendar.days, start, side="right")) - 1
+        return replace(
+            begun,
+            onset_hour=24 * start,
+            onset_period=first,
+            heater=(start, length, 0.024 * watts),
+            round_the_clock=True,
+        )
     if name == "hot-tub":
         kwh = float(rng.uniform(6, 10))
         tub = replace(begun, tub_kwh=kwh, watts_now=kwh * 1000 / 24, watts_cycle=True)
@@ -209,7 +222,10 @@ def extra_kwh(rng: np.random.Generator, trouble: Trouble, first: date, days: int
         start, length, kwh = trouble.heater
         stop = min(start + length, days)
         table = out.reshape(days, 24)
-        table[start:stop, 15:23] += (kwh / 8) * rng.uniform(0.7, 1.3, (stop - start, 1))
+        if trouble.round_the_clock:
+            table[start:stop] += kwh / 24
+        else:
+            table[start:stop, 15:23] += (kwh / 8) * rng.uniform(0.7, 1.3, (stop - start, 1))
     return out.reshape(days, 24)
 
 

@@ -1,0 +1,70 @@
+"""A load of kilowatts between two days: named with its size and its days, and never looked for in a house in order."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import data_homes
+import numpy as np
+import pytest
+import switching_homes as homes
+from weigh_houses import house
+
+import reconcile
+from reconcile.house import House
+from reconcile.paper import examine
+from reconcile.weigh.large_loads import large_between
+from reconcile.weigh.model import lay_out
+
+
+def laid(watts: float, begin: float, end: float, seed: int = 3) -> tuple[House, date, date]:
+    """Return bills of a listed house with a load from one day to another, each counted in bills, and those days."""
+    home = house(seed=seed)
+    starts = np.array(
+        [bill.start.toordinal() for bill in home.bills] + [home.bills[-1].closes.toordinal()], dtype=float
+    )
+    first, last = (round(float(np.interp(at, np.arange(len(starts)), starts))) for at in (begin, end))
+    on = np.maximum(np.minimum(starts[1:], last) - np.maximum(starts[:-1], first), 0.0)
+    bills = tuple(
+        replace(bill, kwh=round(bill.kwh + 0.024 * watts * days)) for bill, days in zip(home.bills, on, strict=True)
+    )
+    return replace(home, bills=bills), date.fromordinal(first), date.fromordinal(last)
+
+
+@pytest.mark.parametrize(
+    ("watts", "begin", "end"), [(3000.0, 6.4, 8.6), (4500.0, 4.0, 7.0), (2000.0, 9.0, 11.0), (2500.0, 13.3, 15.7)]
+)
+def test_a_load_of_kilowatts_between_two_days_is_named_with_its_size_and_its_days(watts, begin, end):
+    home, first, last = laid(watts, begin, end)
+    causes = {cause.code: cause for cause in reconcile.reconcile(home).causes}
+    load = causes["timed-load"]
+    assert load.probability > 0.9
+    assert load.size_low < watts < load.size_high
+    assert abs((load.since - first).days) <= 10
+    assert abs((load.until - last).days) <= 10
+    assert all(cause.probability < 0.3 for code, cause in causes.items() if code not in ("timed-load", "none"))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_none_is_looked_for_where_bills_move_as_bills_do(seed):
+    home = laid(0.0, 0.0, 1.0, seed)[0]
+    facts, n = examine(home), len(home.bills)
+    layout = lay_out(home, facts)
+    assert not large_between(layout.model, facts.billed_kwh - layout.model.mean, np.ones(n, dtype=bool)).start.size
+
+
+@pytest.mark.parametrize(("seed", "minutes"), [(1, 60), (4, 15)])
+def test_the_hours_give_its_days_and_what_it_drew(seed, minutes):
+    made = homes.home(seed, data_homes.DAYS)
+    at = np.arange(len(made.seconds)) // homes.DAY
+    made = replace(made, extra=np.where((at >= 128) & (at < 199), 2490.0, 0.0))
+    home = data_homes.billed(made, minutes=minutes, loads=data_homes.listed(made, seed))
+    answer = reconcile.reconcile(home)
+    causes = {cause.code: cause for cause in answer.causes}
+    load = causes["timed-load"]
+    assert load.probability > 0.9
+    assert load.size_low < 2490.0 < load.size_high
+    assert load.size_high - load.size_low < 500.0
+    days = [(day - made.first - timedelta(days=since)).days for day, since in ((load.since, 128), (load.until, 199))]
+    assert max(np.abs(days)) <= 1
+    assert all(cause.probability < 0.3 for code, cause in causes.items() if code not in ("timed-load", "none"))
+    assert (answer.periods["flag"] == "over").sum() >= 2
