@@ -150,7 +150,6 @@ BROKEN: dict[str, tuple[dict[str, str | bytes | None], str, int | None, str | No
     "a value as a table": ({"house.toml": "house = 3\n"}, "house.toml", 1, "house", "table of keys"),
     "coverage in percent": (toml("[band]\ncoverage = 95\n"), "house.toml", 4, "band.coverage", "above"),
     "unknown service": (toml("service = 'split'\n"), "house.toml", 3, "house.service", "split-phase"),
-    "danger of a word": (toml("[danger]\nshock = 'maybe'\n"), "house.toml", 4, "danger.shock", "true nor false"),
     "date format without a year": (
         toml("[bills]\ndate_format = 'DD/MM'\n"),
         "house.toml",

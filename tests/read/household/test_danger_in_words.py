@@ -10,6 +10,7 @@ from reconcile.read import read_house
     [
         ("a little, at night", True),
         ("sometimes", True),
+        ("maybe", True),
         ("yes, since May", True),
         ("no, not any more", False),
         ("none", False),
