@@ -11,7 +11,7 @@ from typing import Any
 from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
-from reconcile.read.bills.yearless_days import give_years
+from reconcile.read.bills.yearless_days import days_not_months, give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
 from reconcile.read.tables.columns import BILLS, DAYS, SIGNS, joined, tokens
 from reconcile.read.tables.gate import Gate
@@ -46,11 +46,12 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _of_several(table)
     _currency(table, gate)
     add_charges(table)
+    sure = days_not_months(table, gate)
     _years(table)
     _days_of_months(table)
     _without_figures(table)
     _without_total(table)
-    return give_years(table, gate)
+    return sure and give_years(table, gate)
 
 
 def _spans(table: Table) -> None:

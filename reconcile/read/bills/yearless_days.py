@@ -12,7 +12,9 @@ from pathlib import PurePath
 
 from reconcile.read.bills.bill_edges import LONGEST_USUAL_DAYS
 from reconcile.read.tables.cells import Row, Table, plain_name
+from reconcile.read.tables.columns import tokens
 from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates
 from reconcile.read.values.bare_days import Pair, is_of_figures, month_and_day, without_year
 from reconcile.read.values.month_names import lone_year
@@ -21,6 +23,8 @@ from reconcile.records import dataclass
 COLUMNS = ("start", "end", "bill_date", "period")
 BESIDE_DAYS = 120
 """A bill is dated so many days after its last reading at the most (our choice)."""
+FEWEST_MONTHS = 3
+"""Rows that show of themselves whether ``Dec 14`` is a month (our choice)."""
 
 _YEARS = re.compile(r"(?<!\d)((?:19|20)\d\d)(?:\s*[/\-\N{EN DASH}]\s*(\d\d)(?!\d))?(?!\d)")
 
@@ -35,6 +39,60 @@ class _Line:
 
     def texts(self) -> list[str]:
         return [text for name in ("start", "period", "end", "bill_date") for text in self.days.get(name, ())]
+
+
+def days_not_months(table: Table, gate: Gate) -> bool:
+    """Take a column of ``Dec 14`` and the like for days where they would be no months of bills in order.
+
+    False where a question had to be asked.
+
+    Parameters
+    ----------
+    table : Table
+        Its column of months may become one of days.
+    gate : Gate
+        What is asked goes there.
+    """
+    rows = [row for row in table.rows if table.has("month") and not row.blank("month")]
+    cells = [row["month"] for row in rows if lone_year(row.value("month")) is None]
+    if not cells or any(table.has(name) for name in COLUMNS):
+        return True
+    if not all(isinstance(cell.value, str) and without_year(cell.value) and month_of(cell.value) for cell in cells):
+        return True
+    months = [month for cell in cells if (month := month_of(cell.value)) is not None]
+    counts = [12 * (year or 0) + month for month, year in months]
+    steps = [after - before for before, after in pairwise(counts)]
+    in_order = all(0 <= step <= 12 for step in steps) or all(-12 <= step <= 0 for step in steps)
+    beside = {year for year in _carried(rows) if year is not None}
+    named = {year for text in (*table.above, table.sheet or "") if (year := lone_year(text)) is not None}
+    told = beside or named or {year for year in map(lone_year, (cell.value for cell in cells)) if year}
+    fits = {year for _, year in months} <= (told or {*_titled(table)})
+    short = gate.bare_days and len(cells) < FEWEST_MONTHS
+    if (fits and not short) or (in_order and not told and not _titled(table) and not short):
+        return True
+    if in_order and not told and len(cells) >= FEWEST_MONTHS:
+        gate.wrong(
+            cells[0],
+            f"this may be a day of {_joined(_titled(table))}, or a month of {months[0][1]}",
+            f"Write the days as {_titled(table)[0]}-12-09, or the months as December {months[0][1]}.",
+        )
+        return False
+    gate.bare_days = True
+    at = table.header.pop("month")
+    column = "end" if {"read", "reading", "meter"} & {*tokens(table.names[at])} else "bill_date"
+    table.read_as = [line for line in table.read_as if line != f"month is the column {table.names[at]}"]
+    table.read_as.append(f"{cells[0].read} and the like are days, not months of {months[0][1]}")
+    table.header[plain_name(column)] = at
+    return True
+
+
+def _carried(rows: Sequence[Row]) -> list[int | None]:
+    """Return the year beside each row, which stands for the rows below it too; None where none does, or not so."""
+    years: list[int | None] = []
+    for row in rows:
+        own = lone_year(row.value("year"))
+        years.append(own if own is not None or not years or not row.blank("year") else years[-1])
+    return years
 
 
 def give_years(table: Table, gate: Gate) -> bool:
@@ -156,8 +214,8 @@ def _told(
 ) -> tuple[list[tuple[_Line, list[int]]], str] | None:
     """Return the years of each line's days, and where they are from; None where nothing tells them."""
     with_days = [line for line in lines if line.texts()]
-    if all(not line.row.blank("year") for line in with_days):
-        ends = [lone_year(line.row.value("year")) for line in with_days]
+    ends = _carried([line.row for line in with_days])
+    if None not in ends:
         return _spread(with_days, ends, order, "the column year is the one of each bill's last day")
     beside = [_beside(line, gate, order) for line in with_days]
     if all(year is not None for year in beside):

@@ -51,16 +51,25 @@ class _Page(HTMLParser):
         self.tables: list[list[list[str]]] = []
         self.cell: list[str] | None = None
         self.cells = 0
+        self.rows_more: dict[int, int] = {}
+        """Rows below that a cell still reaches into, by its column: they are empty there, and nothing moves aside."""
+        self.below: dict[int, int] = {}
+        self.reaches = 1
 
     def handle_starttag(self, tag: str, attrs: Any) -> None:
         if tag == "table":
             self.tables.append([])
+            self.rows_more, self.below = {}, {}
         elif tag == "tr" and self.tables:
             self._close()
             self.tables[-1].append([])
+            self.rows_more, self.below = self.below, {}
+            self._leave_reached()
         elif tag in ("td", "th") and self.tables and self.tables[-1]:
             self._close()
             self.cell = []
+            rows = str(dict(attrs).get("rowspan") or "")
+            self.reaches = int(rows) if rows.isdecimal() and len(rows) < 6 and len(self.tables[-1]) > 1 else 1
         elif tag == "br" and self.cell is not None:
             self.cell.append(" ")
 
@@ -77,8 +86,20 @@ class _Page(HTMLParser):
             self.cells += 1
             if self.cells > MOST_CELLS:
                 raise ValueError("too many cells")
-            self.tables[-1][-1].append(" ".join("".join(self.cell).split()))
+            row = self.tables[-1][-1]
+            if self.reaches > 1:
+                self.below[len(row)] = self.reaches - 1
+            row.append(" ".join("".join(self.cell).split()))
+            self._leave_reached()
         self.cell = None
+
+    def _leave_reached(self) -> None:
+        """Leave the cells empty into which one of a row above reaches."""
+        row = self.tables[-1][-1]
+        while left := self.rows_more.pop(len(row), 0):
+            if left > 1:
+                self.below[len(row)] = left - 1
+            row.append("")
 
 
 def tables_of_page(text: str) -> list[list[list[str]]]:

@@ -59,6 +59,8 @@ class Collector:
         """Signs of money met in tables, small, each with its first cell."""
         self.bills_order: Order | None = None
         """Order of day and month that the bills show, for tables that do not show their own."""
+        self.bare_days = False
+        """Whether ``Dec 14`` was plainly a day in a table of bills, for tables too short to show it."""
         self.said_on_site: list[tuple[str, str]] = []
         """Notes beside readings on site, each with its place."""
         self._alike: Counter[tuple[str, str | None, str | None, str]] = Counter()
