@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from reconcile.console import RAISE, colored, columns, explain, one_line, say_answer, say_beside, say_written
+from reconcile.console import RAISE, colored, columns, explain, one_line, say, say_answer, say_beside, say_written
 from reconcile.progress import doing
 from reconcile.records import dataclass
 
@@ -46,7 +46,7 @@ def check_one(house: Path, folder: Path, form: str) -> Shown:
         from reconcile.report.screens.terminal import terminal_text
 
         try:
-            click.echo(terminal_text(result, columns(), colored(), full=form == "full"))
+            say(terminal_text(result, columns(), colored(), full=form == "full"))
         except OSError as error:  # what cannot be printed is written all the same
             unsaid = error
     with doing("Writing the answer"):
@@ -71,7 +71,7 @@ def check_row(house: Path, folder: Path, form: str) -> tuple[dict[str, Any], int
     from reconcile.report.screens.summary import answered, refused
 
     if form not in SILENT:
-        click.echo(f"== {house}")
+        say(f"== {house}")
     try:
         shown = check_one(house, folder, form)
     except ReconcileError as error:

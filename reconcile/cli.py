@@ -24,6 +24,7 @@ from reconcile.console import (
     explain,
     one_line,
     print_no_more,
+    say,
     say_written,
 )
 from reconcile.progress import doing
@@ -174,10 +175,10 @@ def many(folder: Path, out: Path | None, summary: Path | None, as_json: bool, qu
         rows.append(told.row)
         statuses.add(told.status)
         if as_json or not quiet:
-            click.echo(told.data if as_json else one_line(told.line))
+            say(told.data if as_json else one_line(told.line))
     aloud = not quiet and not as_json
     if aloud:
-        click.echo(in_all(rows))
+        say(in_all(rows))
     write_table(rows, summary, aloud=aloud)
     return 1 if 1 in statuses else max(statuses)
 

@@ -26,6 +26,14 @@ def print_no_more() -> None:
         os.close(nowhere)
 
 
+def say(text: str) -> None:
+    """Print a text; where whoever reads has enough, the work goes on unread."""
+    try:
+        click.echo(text)
+    except BrokenPipeError:
+        print_no_more()
+
+
 def explain(error: Exception) -> int:
     """Print what went wrong and return the exit status."""
     from reconcile.errors import InputError, ReconcileError

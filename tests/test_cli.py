@@ -148,6 +148,22 @@ def test_many_houses_as_lines_of_json_are_the_same_from_any_number_of_processes(
     assert {one["answer"]["verdict"]["decision"] for one in told} == {"explained"}
 
 
+@pytest.mark.parametrize("command", ["check", "many"])
+def test_who_reads_the_first_line_alone_still_gets_the_table(command: str, tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        shutil.copytree(SAMPLE, tmp_path / "street" / name)
+    houses = [tmp_path / "street"] if command == "many" else sorted((tmp_path / "street").iterdir())
+    table = tmp_path / "all.csv"
+    arguments = [sys.executable, "-m", "reconcile", command, *houses, "--summary", table]
+    with subprocess.Popen(arguments, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
+        assert run.stdout
+        assert run.stderr
+        run.stdout.close()
+        assert run.stderr.read() == b""
+        assert run.wait(60) == 0
+    assert len(table.read_text(encoding="utf-8").splitlines()) == 3
+
+
 def test_many_wants_a_folder_of_houses(house: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("many", house) == 2
     assert "is one house. Run: reconcile check" in capsys.readouterr().err
