@@ -198,8 +198,7 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
         groups.setdefault((used, ledger.multipliers[i]), []).append(i)
     out = []
     for (used, given), periods in groups.items():
-        lost = _lost(ledger, periods, used / given)
-        if lost is not None:
+        if (lost := _lost(ledger, periods, used / given)) is not None:
             out.append(lost)
             continue
         too_much = sum(ledger.kwh[i] - (ledger.moved[i] or 0.0) for i in periods)
@@ -238,14 +237,9 @@ def _lost(ledger: Ledger, periods: Sequence[int], times: float) -> Finding | Non
         old, new = (median((ledger.moved[i] or 0.0) / ledger.days[i] for i in side) for side in (before, after))
         if MAY_BE_USED[0] <= new / old <= MAY_BE_USED[1]:
             less = sum(ledger.kwh[i] for i in after) * (times - 1.0)
-            return Finding(
-                "multiplier",
-                tuple(after),
-                settles=True,
-                case="lost",
-                figures={"day": x.day, "used": times, "count": len(before), "less": less},
-                asks=("multiplier-of-both",),
-            )
+            figures = {"day": x.day, "used": times, "count": len(before), "less": less}
+            asks = ("multiplier-of-both",)
+            return Finding("multiplier", tuple(after), settles=True, case="lost", figures=figures, asks=asks)
     return None
 
 

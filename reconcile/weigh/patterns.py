@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import cache
@@ -185,7 +186,8 @@ def usual_sizes(shape: Shape) -> Floats:
     What leaves, or is no longer used, was one of the things of the house: in one that is heated by electricity it is no
     larger than elsewhere. What sticks uses the same in a small house as in a large one.
     """
-    things = 1.0 - float((shape.heating + shape.cooling).sum() / shape.all.sum())
+    total, follows = float(shape.all.sum()), float((shape.heating + shape.cooling).sum())
+    things = 1.0 - follows / total if math.isfinite(total) and total > 0.0 else 1.0
     usual = np.where(kinds_mask("load-gone"), min(max(things, LEAST_THINGS), 1.0), 1.0)
     return np.where(kinds_mask("stuck-load"), kinds.STUCK_KWH / max(shape.per_day, 1e-9), usual)
 
