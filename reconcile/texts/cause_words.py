@@ -89,6 +89,11 @@ def _timed(voice: Voice, figures: Figures) -> str:
     return voice.fill(f"something drew about {{size}} on average from {{since:day}}{until}", figures)
 
 
+PEOPLE_KWH_A_DAY = 20.0
+"""Most that guests, or more time at home, are said to use more [kWh/d]: four people, each with a warm shower (2 to
+3 kWh), a part of cooking and washing (1 kWh) and some heating or cooling of a room (our choice)."""
+
+
 def _constant(voice: Voice, figures: Figures) -> str:
     """What draws the same every day: bills tell kWh a day, never the hours of the day."""
     if figures.get("timer"):
@@ -98,9 +103,10 @@ def _constant(voice: Voice, figures: Figures) -> str:
         return voice.fill(told, figures)
     if figures["hours"]:
         return voice.fill("something draws about {size} round the clock, since {since:day}", figures)
+    people = " or people" if figures["a_day"] < PEOPLE_KWH_A_DAY else ""
     return voice.fill(
-        "use has been about {a_day:figure} kWh a day higher since {since:day}: {size} round the clock, or a bigger load or "
-        "people for some hours",
+        "use has been about {a_day:figure} kWh a day higher since {since:day}: {size} round the clock, or a bigger "
+        f"load{people} for some hours",
         figures,
     )
 

@@ -47,6 +47,7 @@ from reconcile.texts.headline_parts import (
     WHY_LOW,
     WITHIN,
     in_season,
+    large,
     likeliest,
     news_of,
     sentences,
@@ -221,9 +222,9 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
             "If nobody was at home then, nothing needs to be done. If somebody was, the bills cannot tell yet why: "
             f"{reading}.",
         )
-    what = leading or "The bills cannot tell yet why."
+    what = leading or sentences("The bills cannot tell yet why.", large(voice, figures))
     told = "Its reading should be checked."
-    if figures.get("calm") and not leading:  # what passes is thought of first
+    if figures.get("calm") and not leading and not figures.get("large"):  # what passes is thought of first
         told = (
             told if diary else "If nobody remembers guests or anything else of the kind, its reading should be checked."
         )
@@ -285,7 +286,7 @@ def _calm(voice: Voice, figures: Figures) -> str:
     if figures.get("leading"):
         seen = seen or (UNSEEN if figures.get("short_list") else "")
         shape, fell = str(figures.get("shape") or ""), FELL if figures["fell"] else ""
-        return sentences(seen, str(figures["leading"]), shape, diary, fell)
+        return sentences(seen, str(figures["leading"]), large(voice, figures), shape, diary, fell)
     if low:
         over = sentences(IT_IS_OVER, "" if diary or not figures["cannot_tell"] else WHY_LOW)
         return sentences(seen, diary, over if figures["over_since"] else IF_USED if figures.get("tied") else IF_AWAY)

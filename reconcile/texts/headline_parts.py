@@ -60,6 +60,12 @@ ONE_MADE = "One run with a known load was made, and one alone may be misread: ma
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
 
+LARGE = (
+    "No guests use {large:number} kWh a day: something large ran, such as a car's charger or a hot tub, or an element or a "
+    "switch sticks, which can get hot. Find out first which, and open nothing."
+)
+"""Of more than people use: what draws so much may be a danger."""
+
 SEVERAL_TIMES = 200.0
 """How much more [%] heating or cooling may take from which that is told as several times (our choice: no reader uses such
 percent)."""
@@ -126,7 +132,9 @@ def likeliest(voice: Voice, figures: Figures) -> str:
     if figures.get("exchange"):
         return _exchange(voice, figures["exchange"])
     if figures.get("leading"):
-        return sentences(str(figures["leading"]), _makes(voice, figures.get("why") or {}))
+        return sentences(str(figures["leading"]), _makes(voice, figures.get("why") or {}), large(voice, figures))
+    if figures.get("large"):
+        return sentences("The bills cannot tell yet why.", large(voice, figures))
     if figures.get("calm"):
         why = (
             "days away"
@@ -139,6 +147,11 @@ def likeliest(voice: Voice, figures: Figures) -> str:
     if not rivals:
         return "The bills cannot tell yet what is behind it."
     return f"The bills cannot tell yet what is behind it; the likeliest are {listed(rivals)}."
+
+
+def large(voice: Voice, figures: Figures) -> str:
+    """Say of more than people use that it may be a danger."""
+    return voice.fill(LARGE, figures) if figures.get("large") else ""
 
 
 def _makes(voice: Voice, why: Figures) -> str:

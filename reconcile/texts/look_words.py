@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures
+from reconcile.texts.cause_words import PEOPLE_KWH_A_DAY
 from reconcile.texts.interval_signals import running_text, standard_text
 
 HEATER_WATTS = 1500.0
@@ -51,10 +52,14 @@ def began(voice: Voice, figures: Figures) -> str:
         else ""
     )
     never_stops = "a pump that no longer stops, a water heater with a leak"
+    one_more = "one more person at home, or "
+    if (figures.get("a_day") or 0.0) >= PEOPLE_KWH_A_DAY:
+        one_more = ""
+        never_stops = "an element of a water heater, or the switch of an air conditioner or a heater, that sticks"
     what = {
         "constant-load": "something that draws about {size} day and night" + heater
         if figures["hours"]
-        else "one more person at home, or something that uses about {a_day:figure} kWh a day: {size} day and night"
+        else f"{one_more}something that uses about {{a_day:figure}} kWh a day: {{size}} day and night"
         + (heater or ", or more for some hours"),
         "timed-load": "something that drew about {size} on average"
         + heater

@@ -33,6 +33,7 @@ from reconcile.texts.reason_words import MISSING, REASONS
 from reconcile.verdict.carried import accounted
 from reconcile.verdict.cases import MONEY_FINDINGS, WORTH_ASKING, usual_bill
 from reconcile.verdict.exchange_news import may_be_doubled
+from reconcile.verdict.large_use import beyond_people
 from reconcile.verdict.reasons import (
     Inputs,
     bills_out,
@@ -216,6 +217,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         },
         "blind": _blind(given),
         "none": next((c.text for c in given.causes if c.code == "none"), ""),
+        "large": _beyond_people(given, leading),
         "calm": odds.none if odds is not None and odds.none >= given.costs.likely else None,
         "clear": _clear(given, opened),
         "fits_list": fits_list,
@@ -246,6 +248,12 @@ def _colder(given: Inputs, leading: Cause | None) -> bool:
         return False
     most = max(zip(leading.pattern_kwh, given.rows, strict=True), key=lambda one: one[0])[1]
     return of_a_season([most], given.house)
+
+
+def _beyond_people(given: Inputs, leading: Cause | None) -> float | None:
+    """What is used more a day where it is more than people use, and neither the weather nor the diary may say why."""
+    said = given.told is not None or given.suspects.timer is not None or _colder(given, leading)
+    return None if said else beyond_people(given.rows, leading)
 
 
 def _pair(given: Inputs) -> tuple[Period, Period] | None:

@@ -12,6 +12,7 @@ from weigh_houses import house
 import reconcile
 from reconcile.house import House
 from reconcile.paper import examine
+from reconcile.verdict.large_use import beyond_people
 from reconcile.weigh.large_loads import large_between
 from reconcile.weigh.model import lay_out
 
@@ -68,3 +69,22 @@ def test_the_hours_give_its_days_and_what_it_drew(seed, minutes):
     assert max(np.abs(days)) <= 1
     assert all(cause.probability < 0.3 for code, cause in causes.items() if code not in ("timed-load", "none"))
     assert (answer.periods["flag"] == "over").sum() >= 2
+
+
+def test_what_no_people_use_is_told_as_what_may_be_a_danger_and_never_as_guests():
+    told = reconcile.reconcile(laid(4500.0, 4.0, 7.0)[0])
+    assert "sticks" in told.verdict.headline
+    assert "hot" in told.verdict.headline
+    assert "nothing that lasts" not in told.verdict.headline
+    began = next(step for step in told.verdict.next_steps if step.code == "began")
+    assert "person" not in began.text
+    assert "pump" not in began.text
+    small = reconcile.reconcile(laid(350.0, 4.0, 7.0)[0])
+    assert "sticks" not in small.verdict.headline
+
+
+def test_guests_may_be_said_of_what_people_use_alone():
+    high = [row for row in reconcile.reconcile(laid(4500.0, 4.0, 6.0)[0]).rows if row.flag == "over"]
+    assert len(high) == 2
+    assert beyond_people(high, None) == pytest.approx(108.0, rel=0.1)
+    assert beyond_people([replace(one, excess_kwh=15.0 * (one.end - one.start).days) for one in high], None) is None
