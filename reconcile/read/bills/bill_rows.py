@@ -88,15 +88,18 @@ def _hundredths(table: Table) -> None:
 
 
 def _of_several(table: Table) -> None:
-    """Multiply the kWh whose heading says that each is of so many."""
-    index = table.header.get("kwh")
-    name = "" if index is None else table.names[index]
-    if (times := times_of(name)) == 1.0:
-        return
-    figures = {row.number: numbers.figure(row.value("kwh")) for row in table.rows}
-    table.fill("kwh", {number: f"{figure * times:.10g}" for number, figure in figures.items() if figure is not None})
-    table.read_as = [line for line in table.read_as if line != f"kwh is the column {name}"]
-    table.read_as.append(f"kwh is {times:g} times the column {name}, as its heading says")
+    """Multiply the kWh and the readings whose heading says that each is of so many; a multiplier beside goes first."""
+    for column in ("kwh", *(() if table.has("multiplier") else ("reading_start", "reading_end"))):
+        index = table.header.get(plain_name(column))
+        name = "" if index is None else table.names[index]
+        if (times := times_of(name)) == 1.0:
+            continue
+        figures = {row.number: numbers.figure(row.value(column)) for row in table.rows}
+        table.fill(
+            column, {number: f"{figure * times:.10g}" for number, figure in figures.items() if figure is not None}
+        )
+        table.read_as = [line for line in table.read_as if line != f"{column} is the column {name}"]
+        table.read_as.append(f"{column} is {times:g} times the column {name}, as its heading says")
 
 
 def _by_content(table: Table) -> None:

@@ -73,6 +73,8 @@ def read_bills(tables: Sequence[Table], gate: Gate, house: House, how: How | Non
     # each is asked before the first is left, so that all faults come out
     if sum(_has_needed(table, gate, how) and _filled(table, gate) for table in tables) < len(tables):
         return ()
+    if not _one_home(tables, gate):
+        return ()
     if sum(settle(t, BILLS, gate, lambda t: _sound(t, gate), lambda row: _told(row, gate)) for t in tables) < len(
         tables
     ):
@@ -188,6 +190,34 @@ def _one_at_a_time(bills: list[Bill], tables: Sequence[Table], gate: Gate) -> No
                 return
 
 
+_WHERE = frozenset(("address", "premise", "property"))
+"""Words over a column that tells in which home each row's energy was used."""
+
+
+def _one_home(tables: Sequence[Table], gate: Gate) -> bool:
+    """Ask where the bills are of several homes by a column of addresses: one home's use says nothing of another's."""
+    for table in tables:
+        read = {*table.header.values()}
+        for at, name in enumerate(table.names):
+            if at in read or _WHERE.isdisjoint(tokens(name)) or name.casefold().startswith("other"):
+                continue
+            homes = [(row, shown(row.values[at])) for row in table.rows if at < len(row.values)]
+            homes = [(row, home) for row, home in homes if home.strip()]
+            apart = next((pair for pair in homes if tokens(pair[1]) != tokens(homes[0][1])), None)
+            if apart is not None:
+                gate.fault_in(
+                    table,
+                    f"the bills are of {homes[0][1]} and of {apart[1]}",
+                    "Keep the rows of the home in question, and put the other into a house of its own; where both are "
+                    f"one home, write them alike, or head the column other {name.casefold()}.",
+                    row=apart[0].number,
+                    column=name,
+                    read=apart[1],
+                )
+                return False
+    return True
+
+
 def _has_needed(table: Table, gate: Gate, how: How) -> bool:
     days = any(table.has(name) for name in DAYS)
     energy = how.has_readings or any(table.has(name) for name in ENERGY)
@@ -221,6 +251,8 @@ def _has_needed(table: Table, gate: Gate, how: How) -> bool:
         likely = [one for one in unread if (one in of_days) == (name == "end") and "due" not in tokens(one)]
         guess = f" Is it {or_list(likely[:6])}? Then head that {name}." if likely else ""
         more = " (or start and days, month, period or bill_date)" if name == "end" else ""
+        if name == "kwh" and len(likely) > 1:
+            guess = f"{guess} Where the bill's kWh are their sum, add a column kwh with it instead."
         if name == "kwh" and parts:
             daily = next((part for part in parts if re.search("day|daily", part, re.IGNORECASE)), None)
             guess = f" Is it the sum of {' and '.join(parts[:3])}? Then write that in it." if len(parts) > 1 else ""

@@ -14,10 +14,11 @@ from reconcile.read.tables.gate import Gate
 
 _PART = re.compile(
     r"(?:on|off|mid|super|partial|part|semi)?(?:peak|offpeak)|shoulder|day|night|evening|weekend|weekday|normal|low|high|economy"
-    r"|(?:tier|block|step|band|level)[1-9]|[1-9](?:st|nd|rd|th)(?:tier|block|step)|generaluse|controlledload|anytime"
+    r"|(?:tier|block|step|band|level)[1-9]|[1-9](?:st|nd|rd|th)(?:tier|block|step)|generaluse|controlledload|anytime|household"
+    r"|first\d+|(?:over|above)\d+|remaining|remainder"
     r"|hp|hc|heurespleines|heurescreuses|ht|nt|hochtarif|niedertarif|punta|llano|valle|f[1-3]|dal|normaal|piek|summer|winter"
 )
-_ENERGY = re.compile(r"kwh|kilowatthours?|usage|used|use|energy|consumption|units?|electric(?:ity)?|total")
+_ENERGY = re.compile(r"kwh|kilowatthours?|usage|used|use(?!hold)|energy|consumption|units?|electric(?:ity)?|total")
 _OTHER = re.compile(r"[$€£¥%]|per|rate|price|cost|charge|amount|demand|kw(?!h)|last|prev|average|avg|/|mean|budget|tax")
 _PLAIN = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?")
 
@@ -172,8 +173,15 @@ def _whole(parts: list[str]) -> bool:
 
     >>> _whole(["peak", "offpeak"]), _whole(["peak", "shoulder"]), _whole(["tier1", "tier2"]), _whole(["tier2"])
     (True, False, True, False)
+    >>> _whole(["first500", "over500"]), _whole(["first500", "over800"]), _whole(["household", "controlledload"])
+    (True, False, True)
     """
     steps = sorted(int(found[0]) for part in parts if (found := re.search(r"[1-9]", part)) is not None)
+    if "controlledload" in parts and {"household", "generaluse", "anytime"} & {*parts}:
+        return True
+    first = [part[5:] for part in parts if part.startswith("first")]
+    if len(first) == 1 and len(parts) == 2:
+        return any(part in (f"over{first[0]}", f"above{first[0]}", "remaining", "remainder") for part in parts)
     return any(part in _REST for part in parts) or (len(steps) == len(parts) and steps == [*range(1, len(parts) + 1)])
 
 
