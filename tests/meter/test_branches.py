@@ -59,6 +59,7 @@ def test_it_is_read_by_its_keys_and_by_the_words_of_the_sheet():
         ('circuit = "7 shed"', "fell_watts"),
         ("fell_watts = 410", "circuit"),
         ('circuit = "7 shed"\nfell_watts = -3', "fell_watts"),
+        ('circuit = "7 shed"\nfell_watts = 0.82', "fell_watts"),  # kW
         ('circuit = "7 shed"\nfell_watts = 410\nunplugged = "perhaps"', "unplugged"),
     ],
 )

@@ -219,6 +219,16 @@ def test_a_register_that_went_backwards():
     assert any("more than the service carries" in f.problem for f in gate.faults)
 
 
+def test_flashes_a_kwh_written_for_watt_hours_a_flash_are_told_how_to_write():
+    run = {
+        "label": "heater", "pulses": 137, "seconds": 300, "connection": "line-to-neutral", "reference_watts": 1500,
+        "background_w_before": 150, "background_w_after": 150,
+    }  # fmt: skip
+    for written, wh in ((1000, "1 Wh"), (800, "1.25 Wh")):
+        _, gate = read(toml({"display": {"count_wh": written}, "run": [run]}), replace(HOUSE, meters=(Meter(),)))
+        assert any(f"then {wh}" in str(f) and f"{written} imp/kWh" in str(f) for f in gate.faults), gate.faults
+
+
 def test_a_count_whose_size_is_not_known():
     _, gate = read(toml(GOOD), replace(HOUSE, meters=(Meter(form="2S"),)))
     assert {f.column for f in gate.faults} == {"run[2].pulses", "quiet[1].pulses", "main_off[1].pulses"}

@@ -163,6 +163,11 @@ def _check_registered(r: Registered, one: Taken, gate: Gate, house: House, *, ne
     _check_registers(r, cells, gate, meter, most)
 
 
+COUNTS_A_KWH = 50.0
+"""From here on a constant is read as counts a kWh, not Wh a count: nameplates bear up to some 25 Wh and from some 100
+counts a kWh (common practice)."""
+
+
 def _check_counts(r: Registered, cells: Any, gate: Gate, meter: Meter, most: float) -> None:
     for key, count, size, name in (
         ("pulses", r.pulses, meter.pulse_wh, "pulse_wh"),
@@ -178,10 +183,15 @@ def _check_counts(r: Registered, cells: Any, gate: Gate, meter: Meter, most: flo
                 "under [meter].",
             )
         elif size is not None and r.seconds and 3600.0 * count * size * meter.multiplier / r.seconds > most:
+            one = "turn" if key == "turns" else "flash"
+            inverse = (
+                f"{size:g} looks like the number of them a kWh, printed as imp/kWh or r/kWh: one {one} is then "
+                f"{1000.0 / size:g} Wh. Write {1000.0 / size:g}, or {size:g} imp/kWh."
+            )
             gate.wrong(
                 cells[key],
                 f"so many in {r.seconds:g} s are more than the service carries",
-                f"Check the count, the seconds and {name}.",
+                inverse if size >= COUNTS_A_KWH else f"Check the count, the seconds and {name}.",
             )
     if r.pulses is not None and r.counted != "in-a-time" and not float(r.pulses).is_integer():
         gate.wrong(cells["pulses"], "pulses are whole", "Write a whole number.")
@@ -289,7 +299,7 @@ def _check_plug(run: Run, cells: Any, gate: Gate) -> None:
         ("background_w_before", run.background_w_before),
         ("background_w_after", run.background_w_after),
     ):
-        if value is not None and 0.0 < value < 5.0:
+        if value is not None and 0.0 < value < LEAST_WATTS:
             gate.wrong(cells[key], "hardly a house draws so little: is it kW?", "Write W; 0 where nothing was on.")
         elif value is not None and run.registered.meter_kw is not None and value > 1000.0 * run.registered.meter_kw > 0:
             gate.wrong(cells[key], "the background is more than the meter showed with the load on", "Check both.")
@@ -303,6 +313,18 @@ def _check_plug(run: Run, cells: Any, gate: Gate) -> None:
             )
     if off is not None and on is not None and on > off * 1.02:
         gate.wrong(cells["outlet_volts_on"], "a load pulls the volts down, not up", "Exchange the two.")
+
+
+LEAST_WATTS = 5.0
+"""Below this, and above nothing, watts are asked about: they are more likely kW (our choice)."""
+
+
+def fallen(cell: Cell, gate: Gate) -> float | None:
+    """Return by how many watts the meter slowed; ask where that is less than any meter shows."""
+    fell = gate.number(cell, unit="W", low=0.0, high=50_000.0, needed=True)
+    if fell is not None and 0.0 < fell < LEAST_WATTS:
+        gate.wrong(cell, "hardly a meter shows so small a fall: is it kW?", "Write W; 0 where it did not slow.")
+    return fell
 
 
 def _check_line(run: Run, cells: Any, gate: Gate, house: House, service: str) -> None:

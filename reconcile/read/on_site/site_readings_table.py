@@ -207,7 +207,7 @@ def _interval_run(cells: Cells, gate: Gate) -> IntervalRun | None:
 
 def _branch(cells: Cells, gate: Gate) -> Branch | None:
     circuit = gate.text(cells["circuit"], needed=True)
-    fell = gate.number(cells["fell_watts"], unit="W", low=0.0, high=50_000.0, needed=True)
+    fell = checks.fallen(cells["fell_watts"], gate)
     unplugged = None if cells["unplugged"].blank else gate.flag(cells["unplugged"])
     day = gate.day(cells["date"])
     noted(cells, gate)
