@@ -392,6 +392,40 @@ def test_an_empty_background_gives_no_registration(tmp_path):
         assert re.search(r"AND\(.*COUNT\('field test'!\w+,'field test'!\w+\)>0\)", formula), formula
 
 
+def test_the_results_are_worked_out_from_flashes_where_only_those_are_written(tmp_path):
+    """137 flashes of 1.25 Wh in 300 s are 2,055 W, whether the house's file knows the watt-hours of one or not."""
+    for meters, written, watts in (
+        ((Meter(),), 1.25, 2055.0), ((Meter(),), "1.25", 2055.0), ((Meter(),), "", ""),
+        ((Meter(pulse_wh=1.0),), "", 1644.0), ((Meter(pulse_wh=1.0),), 1.25, 2055.0),
+    ):  # fmt: skip
+        name = tmp_path / f"{len(list(tmp_path.iterdir()))}.xlsx"
+        book = openpyxl.load_workbook(sheet_workbook(plan_test(replace(home(), meters=meters)), name))
+        above = next(row[0].row for row in book["field test"].iter_rows() if "Wh a flash" in str(row[0].value))
+        run = next(row for row in book["results"].iter_rows(min_row=2) if row[4].value)
+        top = next(row for row in book["field test"].iter_rows() if row[0].value == "kind")
+        place = {str(cell.value): f"{cell.column_letter}{run[0].value}" for cell in top}
+        cells = {place["flashes"]: 137, place["seconds"]: 300, f"B{above}": written}
+        assert worked_out(run[3].value, cells) == watts, run[3].value
+
+
+def worked_out(formula: str, cells: dict[str, object]) -> object:
+    """Work out a formula of the sheet ``results``."""
+    told = re.sub(r"'field test'!\$?([A-Z]+)\$?(\d+)", lambda at: f"cell('{at[1]}{at[2]}')", formula[1:])
+    told = re.sub(r"\bIF\(", "choose(", told.replace('=""', '==""')).replace("AND(", "both(")
+    number = int | float
+    known = {
+        "cell": lambda at: cells.get(at, ""),
+        "choose": lambda this, one, other: one if this else other,
+        "both": lambda *these: all(these),
+        "N": lambda value: value if isinstance(value, number) else 0,
+        "COUNT": lambda value: int(isinstance(value, number)),
+        "VALUE": lambda value: float(value or 0),
+        "IFERROR": lambda value, other: value,
+    }
+    told = re.sub(r"1000\*(cell\('\w+'\))", r"N(\1)", told)  # the display, of which nothing was written
+    return eval(told, {}, known)
+
+
 TEMPLATES = Path(reconcile.__file__).parent / "report" / "templates"
 
 

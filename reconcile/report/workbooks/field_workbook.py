@@ -298,7 +298,8 @@ def _results(book: Any, plan: Plan, for_whom: For) -> None:
     for column, title in enumerate(titles):
         sheet.write_string(0, column, title, head)
     first = len(ABOVE[for_whom]) + 3
-    formulas = _Formulas(plan, columns_of(plan, for_whom))
+    size = f"'field test'!$B${ABOVE[for_whom].index(('display', 'count_wh')) + 1}"
+    formulas = _Formulas(plan, columns_of(plan, for_whom), size)
     rows = prepared_rows(plan, for_whom)
     counted = [filled for filled in rows if filled["kind"] != "interval run"]
     if nights := len(rows) - len(counted):
@@ -323,8 +324,8 @@ def _results(book: Any, plan: Plan, for_whom: For) -> None:
 class _Formulas:
     """Formulas of the sheet ``results`` in the cells of the sheet ``field test``."""
 
-    def __init__(self, plan: Plan, columns: tuple[str, ...]) -> None:
-        self.plan, self.columns = plan, columns
+    def __init__(self, plan: Plan, columns: tuple[str, ...], size: str) -> None:
+        self.plan, self.columns, self.size = plan, columns, size
 
     def at(self, column: str, row: int) -> str:
         from xlsxwriter.utility import xl_col_to_name
@@ -334,12 +335,14 @@ class _Formulas:
     def meter_watts(self, row: int) -> str:
         meter = planning_meter(self.plan.house)
         disk = meter.type == "disk"
-        known = (self.plan.meter.disk_wh if disk else self.plan.meter.pulse_wh) is not None
-        size = ((meter.disk_wh if disk else meter.pulse_wh) or 0.0) * meter.multiplier
+        known = (self.plan.meter.disk_wh if disk else self.plan.meter.pulse_wh) or 0.0
+        # what is written above the runs, as a number or as text; else what the house's file says of one count
+        size = f'IF({self.size}="",{known:.10g},IFERROR(VALUE({self.size}),{known:.10g}))'
         kw, seconds, count = (self.at(c, row) for c in ("meter_kw", "seconds", "turns" if disk else "pulses"))
         by_display = f'IF({kw}="","",{1000.0 * meter.multiplier:.10g}*{kw})'
-        by_count = f"IF(AND(N({seconds})>0,COUNT({count})>0),{3600.0 * size:.10g}*{count}/{seconds},{by_display})"
-        return f"={by_count if known else by_display}"
+        by_count = f"{3600.0 * meter.multiplier:.10g}*{size}*{count}/{seconds}"
+        counted = f"AND(N({seconds})>0,COUNT({count})>0,{size}>0)"
+        return f"=IF({counted},{by_count},{by_display})"
 
     def true_watts(self, row: int) -> str:
         if "amps_1" not in self.columns:
