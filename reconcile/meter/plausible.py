@@ -123,7 +123,10 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
     off = combined.decided(meter.tolerance_percent).zone == "outside" or abs(combined.percent - 100.0) > UNUSUAL_PERCENT
     speaks = off or not combined.low <= 100.0 <= combined.high
     guesses: tuple[Guess, ...] = ()
-    if speaks or doubts:
+    left_out = all(doubt.code.startswith("assumed-") for doubt in doubts)
+    if doubts and left_out and not speaks:  # only what was not written: nothing read looks wrong
+        guesses = _left_out(assumed, runs)
+    elif speaks or doubts:
         guesses, explained = _explain(runs, odd, combined.scatter, house, meter, test)
         if explained is not None:
             doubts.append(Remark("explained-by", {"guess": explained}))

@@ -215,3 +215,13 @@ def test_a_better_plug_in_meter_detects_a_smaller_error_by_the_verdict_s_own_mea
         for said in (judged.headline, next(step for step in judged.next_steps if "0.5 %" in step))
     )
     assert better < needed
+
+
+def test_no_figure_is_suspected_where_only_one_was_not_written_and_the_meter_reads_right():
+    run = Run(
+        "heater", Registered(pulses=138, seconds=301.1), connection="line-to-neutral", reference_watts=1500.0,
+        background_w_before=150.0,
+    )  # fmt: skip
+    judged = judge_test(House("a", (), meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=(run,) * 3)))
+    assert judged.verdict == "cannot-tell"
+    assert [guess.code for guess in judged.guesses] == ["left-out"]
