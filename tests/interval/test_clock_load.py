@@ -178,6 +178,20 @@ def test_its_energy_is_no_base_load(usual):
     assert abs(left - data(usual).kwh.sum()) <= 0.1 * (data_homes.DAYS - SINCE) * 4.0
 
 
+def test_a_pump_of_the_summer_hides_nothing_in_winter(usual):
+    summers = homes.with_timed(homes.with_timed(usual, 1400.0, (10.0, 7.0), 60, 180), 1400.0, (10.0, 7.0), 300)
+    taken = []
+    for made in (summers, homes.with_load(summers, 700.0, 170)):
+        with_it = data(made, 60)
+        seen = clock_load(with_it, homes.ZONE)
+        assert seen is not None
+        assert seen.until is None
+        day = np.arange(len(with_it.kwh)) // 24
+        winter = (day > 195) & (day < 285)
+        taken.append(float((with_it.kwh - without(seen, with_it, homes.ZONE).kwh)[winter].sum()))
+    assert max(taken) < 5.0  # kWh, of the 880 that the pump would have taken
+
+
 def test_the_answer_names_it_where_bills_alone_cannot(usual):
     made = homes.with_timed(usual, 1000.0, CLOCK, SINCE)
     house = data_homes.billed(made, loads=data_homes.listed(usual, SEED))
