@@ -124,6 +124,18 @@ def by_season(ledger: Ledger, before: Sequence[int], after: Sequence[int]) -> li
     ]
 
 
+def same_meter(ledger: Ledger) -> list[list[int]]:
+    """Bills of one meter each, in order, without those within which it was exchanged."""
+    starts = {x.period for x in ledger.exchanges}
+    groups: list[list[int]] = [[]]
+    for i in ledger.live:
+        if i in starts:
+            groups.append([])
+        if i not in ledger.spans:
+            groups[-1].append(i)
+    return groups
+
+
 def _moved(bill: Bill, multiplier: float) -> float | None:
     if bill.reading_start is None or bill.reading_end is None:
         return None

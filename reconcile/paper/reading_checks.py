@@ -8,8 +8,8 @@ from dataclasses import field
 from reconcile.facts import Aside, Finding
 from reconcile.house import Bill, RegisterReading, registers
 from reconcile.house.registers import energy_by_readings
+from reconcile.paper.as_if import usual_multiplier
 from reconcile.paper.ledger import Ledger, passed_zero
-from reconcile.paper.multiplier import usual_multiplier
 from reconcile.paper.register_jumps import jump_finding, register_jumps
 from reconcile.records import dataclass
 

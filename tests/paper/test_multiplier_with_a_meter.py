@@ -208,6 +208,25 @@ def test_what_may_be_used_is_no_multiplier(house: House) -> None:
     assert not [f for f in examine(house).findings if f.code == "multiplier"]
 
 
+@pytest.mark.parametrize("exchange", [None, 16], ids=["no exchange", "an exchange after it began"])
+@pytest.mark.parametrize("since", [9, 14])
+def test_as_much_more_a_day_for_good_is_a_load_however_many_times_it_is(since: int, exchange: int | None) -> None:
+    house = _jumping(1.0)
+    bills = tuple(replace(b, kwh=b.kwh + 4.5 * 24 * b.days * (k >= since)) for k, b in enumerate(house.bills))
+    events = () if exchange is None else (Event(bills[exchange].start, "meter-exchange"),)
+    assert not [f for f in examine(replace(house, bills=bills, events=events)).findings if f.code == "multiplier"]
+
+
+def test_a_multiplier_that_began_before_an_exchange_is_that_of_all_bills_since() -> None:
+    house = _jumping(10.0)
+    (found,) = (
+        f
+        for f in examine(replace(house, events=(Event(house.bills[16].start, "meter-exchange"),))).findings
+        if f.code == "multiplier"
+    )
+    assert (found.key, found.periods) == ("multiplier/as-if", tuple(range(12, 20)))
+
+
 @pytest.mark.parametrize(
     ("before", "own", "within"),
     [
