@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -124,7 +124,9 @@ def make_app(folder: Path, port: int) -> ASGIApp:
         Route("/answer/{token}/{name}", _file),
     ]
     app = Starlette(
-        routes=routes, exception_handlers={404: _no_such, 413: _too_much, ClientDisconnect: _left, Exception: _broken}
+        routes=routes,
+        # 400 is what a form of more files or letters than are taken ends in
+        exception_handlers={400: _too_much, 404: _no_such, 413: _too_much, ClientDisconnect: _left, Exception: _broken},
     )
     app.state.visits = visits
     return OnlyFromHere(app, port)
@@ -139,6 +141,8 @@ async def _weigh(request: Request) -> Response:
     async with request.form(max_files=MOST_FILES, max_fields=MOST_FILES, max_part_size=LARGEST_TEXT) as form:
         before = visits.get(str(form.get("kept", "")))
         given = await _given(form, before)
+    if given.bytes > LARGEST:  # with the files of before
+        return _too_much()
     visit = visits.keep(given)
     if given.empty:
         return _form(visit, [words.NOTHING])
@@ -158,14 +162,15 @@ async def _weigh(request: Request) -> Response:
 
 async def _given(form: FormData, before: Visit | None) -> Given:
     """Return what the form holds, with the files of before that are still wanted."""
-    files = {}
-    wanted = {str(path) for path in form.getlist("keep")}
-    if before is not None:
-        files = {path: content for path, content in before.given.files.items() if path in wanted}
+    chosen: dict[str, bytes] = {}
     for slot in SLOTS:
         for upload in form.getlist(f"file-{slot}"):
             if isinstance(upload, UploadFile) and upload.filename:
-                files[f"{slot}/{own_name(upload.filename)}"] = await upload.read()
+                chosen[_own_place(slot, own_name(upload.filename), chosen)] = await upload.read()
+    wanted = {str(path) for path in form.getlist("keep")}
+    kept = {} if before is None else before.given.files
+    # what is chosen anew takes the place of a file of before
+    files = {path: content for path, content in kept.items() if path in wanted} | chosen
     fields = {name: value for name, value in form.items() if isinstance(value, str)}
     return Given(
         {name: fields.get(name, "") for name in TYPED},
@@ -173,6 +178,13 @@ async def _given(form: FormData, before: Visit | None) -> Given:
         tuple(sign for sign in form.getlist("danger") if isinstance(sign, str) and sign in DANGERS),
         files,
     )
+
+
+def _own_place(slot: str, name: str, taken: Collection[str]) -> str:
+    """Return the slot and the name of a file; one whose name another of the same form has too gets a number."""
+    stem, dot, ending = name.partition(".")
+    names = (name, *(f"{stem} ({n}){dot}{ending}" for n in range(2, MOST_FILES + 1)))
+    return next(place for each in names if (place := f"{slot}/{each}") not in taken)
 
 
 def _told(fault: Fault) -> str:
@@ -215,10 +227,9 @@ async def _file(request: Request) -> Response:
 
 def _makers(visit: Visit) -> dict[str, Callable[[], bytes]]:
     """Return how each file of a visit is made, by its name."""
-    makers: dict[str, Callable[[], bytes]] = {"house.zip": lambda: zipped(visit.given)}
     result = visit.result
     if result is None:
-        return makers
+        return {}
 
     def workbook() -> bytes:
         from reconcile.report.workbooks.answer_workbook import workbook_bytes
@@ -234,7 +245,8 @@ def _makers(visit: Visit) -> dict[str, Callable[[], bytes]]:
     def data() -> bytes:
         return json.dumps(result.to_dict(), indent=1, ensure_ascii=False, allow_nan=False).encode(errors="replace")
 
-    return makers | {
+    return {
+        "house.zip": lambda: zipped(visit.given),
         "report.html": lambda: render(result).encode(errors="replace"),
         "reconciliation.xlsx": workbook,
         "result.json": data,
@@ -252,7 +264,8 @@ def _no_such(*_: object) -> Response:
 
 
 def _too_much(*_: object) -> Response:
-    return HTMLResponse(form_html(Form(problems=[words.TOO_MUCH.format(megabytes=LARGEST // 1_000_000)])), 413)
+    told = words.TOO_MUCH.format(megabytes=LARGEST // 1_000_000, files=MOST_FILES, letters=LARGEST_TEXT)
+    return HTMLResponse(form_html(Form(problems=[told])), 413)
 
 
 def _left(*_: object) -> Response:

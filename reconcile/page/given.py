@@ -17,7 +17,7 @@ TYPED = {"bills": "bills.txt", "loads": "loads.txt", "events": "events.txt"}
 """What may be typed or pasted, and the file that it becomes."""
 SLOTS = ("bills", "loads", "weather", "interval", "other")
 """What files may be given as."""
-NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,15})?")
+NUMBER = re.compile(r"-?\d{1,15}(\.\d{1,15})?", re.ASCII)
 SETTINGS = {
     "name": ("house", "name"),
     "timezone": ("house", "timezone"),
@@ -36,6 +36,8 @@ SETTINGS = {
 """Fields of the page and the keys of ``house.toml`` that they are."""
 YES = "yes"
 """Value of a box that was ticked."""
+LONGEST_NAME = 200
+"""Bytes of a file's name that are kept, of the 255 that file systems take (our choice: there is room for a number)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,11 @@ class Given:
     files: Mapping[str, bytes] = field(default_factory=dict)
 
     @property
+    def bytes(self) -> int:
+        """Of all files."""
+        return sum(map(len, self.files.values()))
+
+    @property
     def empty(self) -> bool:
         """Whether there is nothing to weigh."""
         return not (self.files or self.dangers or any(text.strip() for text in self.typed.values()))
@@ -72,8 +79,8 @@ def own_name(name: str) -> str:
     ('my bills.csv', 'passwd', 'file')
     """
     last = PureWindowsPath(PurePosixPath(name).name).name
-    kept = "".join(letter for letter in last if letter.isprintable() and letter not in '<>:"/\\|?*').strip(" .")
-    return kept[-120:] or "file"
+    kept = "".join(letter for letter in last if letter.isprintable() and letter not in '<>:"/\\|?*').rstrip(" .")
+    return kept.encode()[-LONGEST_NAME:].decode(errors="ignore").strip(" .") or "file"
 
 
 def is_printed(path: str) -> bool:
@@ -126,7 +133,7 @@ def as_files(given: Given) -> dict[str, bytes]:
 
 def _place(slot: str, name: str, *, alone: bool) -> str:
     """Where a file stands in the house's folder: one of bills is ``bills.csv`` whatever it was called."""
-    if slot == "interval":
+    if slot == "interval" or name.casefold() == "interval":
         return f"interval/{name}"
     endings = "".join(Path(name).suffixes[-2:] if name.casefold().endswith(".gz") else Path(name).suffixes[-1:])
     return f"{slot}{endings.casefold()}" if alone and slot != "other" else name
@@ -159,7 +166,7 @@ def _toml(name: str, value: str) -> str:
     if name == "generation":
         return "true" if value == YES else "false"
     if name not in ("name", "currency") and NUMBER.fullmatch(value):
-        return str(int(value)) if "." not in value else value
+        return str(float(value) if "." in value else int(value))
     return json.dumps("".join(letter if letter.isprintable() else " " for letter in value), ensure_ascii=False)
 
 

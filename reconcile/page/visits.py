@@ -21,6 +21,8 @@ from reconcile.result import Reconciliation
 
 MOST_KEPT = 20
 """Houses that are kept at once; the oldest gives way (our choice: more than a person goes back to)."""
+MOST_HELD = 400_000_000
+"""Bytes of all their files; the oldest gives way (a guard, our choice: twice what may come at once)."""
 HOUSE = "Your house"
 """What a house without a name is called: its folder's name, and so its name."""
 
@@ -46,7 +48,7 @@ class Visits:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._kept: OrderedDict[str, Visit] = OrderedDict()
-        self._lock = Lock()
+        self._lock, self._at_work = Lock(), Lock()
 
     def get(self, token: str) -> Visit | None:
         """Return a visit by its token; None where it is not, or no longer, kept."""
@@ -54,12 +56,19 @@ class Visits:
 
     def keep(self, given: Given) -> Visit:
         """Keep what was given, so that it can be used again."""
-        visit = Visit(secrets.token_urlsafe(16), given)
+        return self._keep(Visit(secrets.token_urlsafe(16), given))
+
+    def _keep(self, visit: Visit) -> Visit:
         with self._lock:
             self._kept[visit.token] = visit
-            while len(self._kept) > MOST_KEPT:
+            while len(self._kept) > 1 and (len(self._kept) > MOST_KEPT or self._held() > MOST_HELD):
                 self._kept.popitem(last=False)
         return visit
+
+    def _held(self) -> int:
+        """Bytes of all files; what several visits share is held once."""
+        contents = (content for visit in self._kept.values() for content in visit.given.files.values())
+        return sum({id(content): len(content) for content in contents}.values())
 
     def weigh(self, visit: Visit) -> Visit:
         """Weigh the house and keep the answer.
@@ -69,15 +78,13 @@ class Visits:
         InputError
             With every fault of what was given.
         """
-        with self._lock:
+        with self._at_work:
             place = self._folder / visit.token / HOUSE
             try:
                 write(visit.given, place)
-                weighed = replace(visit, result=reconcile(read_house(place)))
+                return self._keep(replace(visit, result=reconcile(read_house(place))))
             finally:
                 shutil.rmtree(place.parent, ignore_errors=True)
-            self._kept[visit.token] = weighed
-        return weighed
 
     def to_confirm(self, given: Given) -> Given:
         """Return the house with its printed bills as a table that a person has to confirm, in place of their files.
@@ -101,7 +108,7 @@ class Visits:
 
     def made(self, make: Callable[[], bytes]) -> bytes:
         """Make a file of an answer, one at a time: the drawings are shared."""
-        with self._lock:
+        with self._at_work:
             return make()
 
 

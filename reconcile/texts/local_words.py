@@ -62,7 +62,10 @@ BROKEN: Final = (
     "of the project."
 )
 GONE: Final = "That answer is no longer kept. Give the bills again."
-TOO_MUCH: Final = "That is more than {megabytes} MB at once. Leave out what is not of this house."
+TOO_MUCH: Final = (
+    "That is more than this page takes at once: {megabytes} MB, {files} files, or {letters:,} letters in a field. Leave out what "
+    "is not of this house, and give long tables as files."
+)
 NOT_FROM_HERE: Final = "This was not asked from the program's own page, and is not answered."
 NO_SUCH: Final = "There is no such page."
 

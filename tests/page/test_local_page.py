@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import threading
+import tomllib
 import zipfile
 from collections.abc import Iterator, Sequence
 from html import unescape
@@ -18,9 +19,11 @@ from pathlib import Path
 import pytest
 import uvicorn
 
-from reconcile.page.app import LARGEST, make_app
-from reconcile.page.given import Given, as_files, own_name
+from reconcile.house import House
+from reconcile.page.app import LARGEST, LARGEST_TEXT, MOST_FILES, make_app
+from reconcile.page.given import Given, as_files, own_name, settings_toml
 from reconcile.page.serve import HERE, listening_at
+from reconcile.page.visits import Visits
 from reconcile.read import read_house
 
 SAMPLES = Path(__file__).parents[2] / "sample_bills"
@@ -245,6 +248,101 @@ def test_more_than_anybody_has_is_refused_and_the_page_stays(visitor: Visitor) -
 )
 def test_a_name_never_leaves_the_folder(name: str, kept: str) -> None:
     assert own_name(name) == kept
+
+
+def test_a_name_is_never_longer_than_a_file_system_takes() -> None:
+    assert len(own_name("電" * 300 + ".csv").encode()) <= 255
+    assert own_name("電" * 300 + ".csv").endswith("電.csv")
+    assert own_name("x" * 10 + "." * 194 + "bills.csv") == "bills.csv"  # what is cut off leaves no hidden file
+
+
+def test_two_files_of_one_name_are_two_files(visitor: Visitor) -> None:
+    head, rows = "start,end,kwh\n", ("2025-01-03,2025-02-04,812", "2025-02-04,2025-03-05,702")
+    place = visitor.weighed(*(("file-bills", "bill.csv", f"{head}{row}\n".encode()) for row in rows))
+    told = json.loads(visitor.get(f"{place}/result.json")[2])
+    assert [period["billed_kwh"] for period in told["periods"]] == [812.0, 702.0]
+
+
+def test_a_file_may_be_called_as_the_folder_of_interval_data(visitor: Visitor) -> None:
+    hours = "time,kwh\n" + "".join(f"2025-01-03 {hour:02}:00,1\n" for hour in range(24))
+    parts = (("bills", BILLS), ("file-other", "interval", b"x"), ("file-interval", "a.csv", hours.encode()))
+    assert visitor.send(*parts)[0] in (303, 422)
+
+
+def test_what_is_kept_of_all_visits_is_bounded(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("reconcile.page.visits.MOST_HELD", 100)
+    visits = Visits(tmp_path)
+    one, same = (visits.keep(Given(files={"bills/a.csv": content})) for content in [b"a" * 60] * 2)
+    assert visits.get(one.token)  # the same bytes are held once
+    large = visits.keep(Given(files={"bills/a.csv": b"b" * 200}))
+    assert visits.get(large.token)
+    assert not visits.get(one.token)
+    assert not visits.get(same.token)
+
+
+def test_the_files_of_before_count_too(visitor: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("reconcile.page.app.LARGEST", 3000)
+    content = visitor.send(("file-other", "a.csv", b"x" * 2000), ("bills", "?"))[2]
+    kept = re.search(rb'name="kept" value="([^"]+)"', content)
+    assert kept
+    again = (("kept", kept[1].decode()), ("keep", "other/a.csv"), ("file-other", "b.csv", b"x" * 2000), ("bills", "?"))
+    assert visitor.send(*again)[0] == 413
+
+
+def test_while_one_house_is_weighed_another_is_answered(visitor: Visitor, monkeypatch: pytest.MonkeyPatch) -> None:
+    begun, go_on = threading.Event(), threading.Event()
+
+    def slow(house: Path) -> House:
+        begun.set()
+        assert go_on.wait(20)
+        return read_house(house)
+
+    monkeypatch.setattr("reconcile.page.visits.read_house", slow)
+    first = threading.Thread(target=visitor.send, args=[("bills", BILLS)])
+    second = threading.Thread(target=visitor.send, args=[("bills", BILLS)])
+    try:
+        first.start()
+        assert begun.wait(20)
+        second.start()
+        second.join(0.2)
+        line = http.client.HTTPConnection(HERE, visitor.port, timeout=5)
+        line.request("GET", "/", headers={"Host": f"{HERE}:{visitor.port}"})
+        assert line.getresponse().status == 200
+    finally:
+        go_on.set()
+        first.join()
+        second.join()
+        line.close()
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [
+        [("bills", "x" * (LARGEST_TEXT + 1))],
+        [("file-interval", f"{n}.csv", b"x") for n in range(MOST_FILES + 1)],
+    ],
+)
+def test_more_files_or_letters_than_are_taken_are_told_on_the_page(visitor: Visitor, parts: list[Part]) -> None:
+    status, _, content = visitor.send(*parts)
+    assert status == 413
+    assert problems(content)[0].startswith("That is more than this page takes at once")
+
+
+def test_what_is_not_yet_answered_has_no_files(visitor: Visitor) -> None:
+    both = (("bills", BILLS), ("file-bills", "a.csv", b"x"))
+    kept = re.search(rb'name="kept" value="([^"]+)"', visitor.send(*both)[2])
+    assert kept
+    assert visitor.get(f"/answer/{kept[1].decode()}/house.zip")[0] == 404
+
+
+@pytest.mark.parametrize(("typed", "kept"), [("08.50", 8.5), ("-3.0", -3.0), ("007", 7)])
+def test_a_number_is_a_number_however_it_is_typed(typed: str, kept: float) -> None:
+    settings = {"coldest_month_mean": typed}
+    assert tomllib.loads(settings_toml(Given(settings=settings)))["site"]["coldest_month_mean"] == kept
+
+
+def test_digits_of_another_script_are_no_broken_file() -> None:
+    assert tomllib.loads(settings_toml(Given(settings={"floor_area": "٣.٥"})))
 
 
 def test_given_twice_is_asked() -> None:
