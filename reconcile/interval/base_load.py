@@ -175,14 +175,17 @@ def base_load(
     """
     if house.interval is None:
         return None
-    (days, watts), lows = floors(house.interval, ZoneInfo(house.timezone))
+    by_night, by_day = floors(house.interval, ZoneInfo(house.timezone))
+    days, watts = by_night
     if len(days) == 0:
         return None
     if len(days) < 2 * LEAST_DAYS:
         nothing = np.empty(0, dtype=np.int64)
         floor = float(np.quantile(watts, FLOOR_QUANTILE))
         return BaseLoad(days, watts, watts, floor, None, (), nothing, nothing, np.empty(0), np.empty((0, 0)))
-    return levels(house, (days, watts), lows, dates, spells, empty)
+    if len(by_day[0]) < 2 * LEAST_DAYS:  # hardly a day is whole: the nights stand for the days
+        by_day = by_night
+    return levels(house, by_night, by_day, dates, spells, empty)
 
 
 def levels(

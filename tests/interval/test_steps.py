@@ -152,6 +152,14 @@ def test_nights_without_all_their_hours_are_left_out():
     assert set(whole) - set(days) == {whole[10]}
 
 
+def test_a_rise_is_dated_by_the_nights_where_every_day_lacks_some_hours():
+    house = made_house(120.0)
+    kept = local_seconds(house.interval.starts, ZoneInfo(house.timezone)) % 86400 // 3600 < 21
+    part = replace(house.interval, starts=house.interval.starts[kept], kwh=house.interval.kwh[kept])
+    _, onset = base_load(replace(house, interval=part))
+    assert abs((onset.day - date(2025, 2, 20)).days) <= 3
+
+
 def test_daily_data_have_no_night():
     house = made_house()
     daily = Interval(house.interval.starts[::24], house.interval.kwh[::24], 86400)
