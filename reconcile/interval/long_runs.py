@@ -242,7 +242,7 @@ def _was_smaller(
     # on days with a new run it may hide the others
     without = np.flatnonzero(~on[since:until]) + since
     pairs = [(np.arange(max(since - GONE_NEAR, 0), since), without[without < since + GONE_NEAR])]
-    if mean_c is not None:  # days before as warm as those since
+    if mean_c is not None and len(without):  # days before as warm as those since
         order = np.argsort(mean_c[:since], kind="stable")
         at = np.minimum(np.searchsorted(mean_c[order], mean_c[without]), since - 1)
         pairs.append((order[at], without))

@@ -53,6 +53,15 @@ def test_a_car_of_some_days_is_found_with_its_power_its_day_and_its_energy(usual
     assert abs(left.kwh.sum() / made.kwh.sum() - 1.0) < 0.02
 
 
+def test_a_load_that_runs_on_every_day_since_is_found_too(usual):
+    made = homes.metered(usual, 15)
+    local = local_seconds(made.starts, homes.ZONE)
+    on = (local // 86400 - local[0] // 86400 >= SINCE) & np.isin(local % 86400 // 3600, (1, 2, 3))
+    with_it = replace(made, kwh=np.where(on, WATTS, 300.0) / 3.6e6 * made.lengths)
+    load, _ = long_runs(with_it, homes.ZONE, homes.as_house(usual, with_it))
+    assert load.days_a_week == 7.0
+
+
 def test_no_runs_are_new_where_nothing_came(usual):
     made = homes.metered(usual, 15)
     assert long_runs(made, homes.ZONE, homes.as_house(usual, made)) is None

@@ -60,6 +60,14 @@ def test_each_is_drawn_and_tells_itself(figure, width):
     assert SAYS[figure.__name__] in ax.get_label()
 
 
+def test_a_home_that_used_nothing_is_drawn_too():
+    result = answered()
+    daily = result.interval.daily
+    nothing = replace(result.interval, daily=replace(daily, kwh=np.zeros_like(daily.kwh)))
+    low, high = drawn(figures.daily_against_weather, replace(result, interval=nothing), drawing.WIDE_INCHES).get_ylim()
+    assert low < high
+
+
 @pytest.mark.parametrize("figure", EVERY, ids=lambda f: f.__name__)
 def test_without_data_it_says_so(figure):
     house = replace(answered().house, interval=None)

@@ -184,7 +184,7 @@ def daily_against_weather(result: Reconciliation, ax: Axes) -> str:
     grid = np.linspace(np.nanmin(used.mean_c), np.nanmax(used.mean_c), 120)
     level = float(np.median(used.expected_kwh - used.lift_kwh - _by_weather(used, used.mean_c))) + used.lift_kwh[0]
     ax.plot(shown(grid), level + _by_weather(used, grid), color=d.INK, linewidth=2.0)
-    ax.set_ylim(0, 1.12 * float(used.kwh.max()))
+    ax.set_ylim(0, 1.12 * float(used.kwh.max()) or 1.0)
     ax.text(0.01, 0.97, "● weekday   ■ weekend   — model", transform=ax.transAxes, va="top", color=d.INK)
     if since.any():
         day = _voice(result).short_day(as_day(int(used.days[int(np.argmax(since))])))
