@@ -64,8 +64,10 @@ DATED_FROM, DATED_WITHIN = 60, 21
 """Days on either side of a change that date it, and how far from the first guess [d]."""
 
 
-def night_floors(interval: Interval, zone: ZoneInfo) -> Lows:
-    """Low power of each night.
+def floors(interval: Interval, zone: ZoneInfo) -> tuple[Lows, Lows]:
+    """Low power of each night, and of each day, whatever its hour: steadier, and so the better date of a step.
+
+    Of hourly powers; where thermostats never leave a whole hour alone, but some minutes of it, of each hour's least.
 
     Parameters
     ----------
@@ -76,23 +78,9 @@ def night_floors(interval: Interval, zone: ZoneInfo) -> Lows:
 
     Returns
     -------
-    days : ndarray of int64
-        Days since 1970-01-01 with a full night of readings [d].
-    watts : ndarray
-        A low quantile of each night's hourly power [W].
-    """
-    return floors(interval, zone)[0]
-
-
-def floors(interval: Interval, zone: ZoneInfo) -> tuple[Lows, Lows]:
-    """Low power of each night, and of each day, whatever its hour: steadier, and so the better date of a step.
-
-    Of hourly powers; where thermostats never leave a whole hour alone, but some minutes of it, of each hour's least.
-
-    Returns
-    -------
-    nights, days : tuple of ndarray
-        As :func:`night_floors`.
+    nights, days : tuple of (ndarray of int64, ndarray)
+        Days since 1970-01-01 with a full night of readings, or all full [d], and a low quantile of each one's hourly
+        power [W].
     """
     night = NIGHT_HOURS, int(NIGHT_QUANTILE * (NIGHT_HOURS[1] - NIGHT_HOURS[0]))
     day = (0, 24), DAY_RANK

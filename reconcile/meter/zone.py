@@ -33,8 +33,6 @@ class Decision:
     zone: Zone
     statement: Statement
     """ILAC-G8's four-way statement."""
-    guard_band: float
-    """Width kept from the tolerance's ends [%]."""
     low: float
     high: float
     """Both: tolerance limits of the registration [%]."""
@@ -78,4 +76,4 @@ def decide(
         zone = "cannot-tell"
         statement = "conditional pass" if low <= percent <= high else "conditional fail"
     ratio = math.inf if expanded == 0.0 else tolerance_percent / expanded
-    return Decision(zone, statement, expanded, low, high, ratio)
+    return Decision(zone, statement, low, high, ratio)

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 from reconcile.clock import local_instants, local_seconds
 from reconcile.house import Bill, House, Interval, Load, Weather
 from reconcile.interval.base_load import base_load as looked_at
-from reconcile.interval.steps import night_floors, partition
+from reconcile.interval.steps import floors, partition
 from reconcile.interval.weather_hours import weather_curve
 
 
@@ -147,8 +147,8 @@ def test_nights_without_all_their_hours_are_left_out():
     keep = np.ones(len(house.interval.kwh), dtype=bool)
     keep[24 * 10 : 24 * 10 + 4] = False
     holed = replace(house.interval, starts=house.interval.starts[keep], kwh=house.interval.kwh[keep])
-    whole, _ = night_floors(house.interval, ZONE)
-    days, _ = night_floors(holed, ZONE)
+    (whole, _), _ = floors(house.interval, ZONE)
+    (days, _), _ = floors(holed, ZONE)
     assert set(whole) - set(days) == {whole[10]}
 
 

@@ -14,10 +14,10 @@ from reconcile.house.site import Record
 from reconcile.meter.instruments import typical
 from reconcile.plan import plan_test
 from reconcile.read.on_site.field_names import column_of
-from reconcile.report.workbooks.field_workbook import columns_of, header, sheet_workbook
+from reconcile.report.workbooks.field_workbook import columns_of, header
 from reconcile.texts.field.field_keys import PLACES, TABLES, key_of, path_of, words_of
 
-from .test_sheet import fill, home
+from .test_sheet import fill, home, sheet_workbook
 from .written import GOOD, HOUSE, grid, read, toml
 
 PAGE = (Path(__file__).parents[2] / "docs" / "field-test.md").read_text(encoding="utf-8")

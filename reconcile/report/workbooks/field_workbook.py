@@ -4,13 +4,10 @@ from __future__ import annotations
 
 import io
 import textwrap
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from reconcile.errors import OutputError
 from reconcile.meter.resolve import planning_meter
 from reconcile.report.pages.field_sheet import COVERS_ON_FIRST, Section, sections
-from reconcile.report.save import write_whole
 from reconcile.report.words import clean
 from reconcile.texts.field.field_keys import PLACES, TABLES, words_of
 from reconcile.texts.safety import Reader
@@ -59,28 +56,6 @@ WIDTHS = {
 }  # fmt: skip
 """Widths of columns [letters]; the first holds the names of the keys above the runs, all others are narrow."""
 FIRST_WIDTH, NARROW = 40, 10
-
-
-def sheet_workbook(plan: Plan, path: str | Path, *, for_whom: For = "householder") -> Path:
-    """Write the fill-in workbook: a sheet ``field test`` that the program reads back, and ``read me`` before it.
-
-    Parameters
-    ----------
-    path : path
-        Never overwritten: it may already hold readings.
-    for_whom : {'householder', 'electrician'}
-        Columns for the legs are there for the electrician only.
-
-    Raises
-    ------
-    OutputError
-        Where it cannot be written, or is already there.
-    """
-    target = Path(path)
-    if target.exists() or target.is_symlink():
-        raise OutputError(f"{target} is already there and may hold readings. Name another file")
-    write_whole({target: workbook_bytes(plan, for_whom)})
-    return target
 
 
 def workbook_bytes(plan: Plan, for_whom: For = "householder") -> bytes:
