@@ -381,6 +381,8 @@ class _Nights:
         inside = float(self.outside_c[(self.days >= begin) & (self.days < end)].mean())
         before = self.outside_c[(self.days >= begin - BESIDE_DAYS) & (self.days < begin)]
         after = self.outside_c[(self.days >= end) & (self.days < end + BESIDE_DAYS)]
+        if not (len(before) and len(after)):  # data are missing there: nobody knows
+            return True
         apart = inside - float(before.mean()), inside - float(after.mean())
         return min(apart) >= SEASON_KELVIN or max(apart) <= -SEASON_KELVIN
 
@@ -399,7 +401,7 @@ class _Nights:
         since = self.days[change] - RETURN_DAYS
         ends = [*begins[1:], change]
         recent = [mean for mean, end in zip(means[:-1], ends, strict=True) if self.days[end - 1] >= since]
-        return means[-1] - max(recent) >= 0.5 * rise
+        return means[-1] - max(recent, default=means[-2]) >= 0.5 * rise
 
     def _step_at(self, change: int) -> float:
         """Middle of the nights just after a change less the middle of those just before it [W]."""

@@ -209,6 +209,18 @@ def test_what_lasts_or_goes_against_the_seasons_is_one(begin, end, weather):
     assert doubt < 120.0
 
 
+@pytest.mark.parametrize(("hole", "end"), [((140, 225), 999), ((180, 225), 305), ((265, 305), 265)])
+def test_a_rise_beside_a_hole_of_weeks_is_found(hole, end):
+    """No night tells what stood just before it, or just after."""
+    house, begin = made_house(), 225 if end > 265 else 200
+    day = (house.interval.starts - house.interval.starts[0]).astype("timedelta64[D]").astype(int)
+    kwh = house.interval.kwh + 0.5 * ((day >= begin) & (day < end))
+    told = (day < hole[0]) | (day >= hole[1])
+    part = replace(house.interval, starts=house.interval.starts[told], kwh=kwh[told])
+    steps = looked_at(replace(house, interval=part)).steps
+    assert_allclose(max(step.watts for step in steps), 500.0, rtol=0, atol=100.0)  # winter and a hole
+
+
 AIR = Load("Air conditioner", watts=3000.0, follows="cooling")
 
 
