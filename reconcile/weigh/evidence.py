@@ -271,10 +271,11 @@ def _extended(parts: Parts, candidates: Candidates, paired: Paired, most: int) -
     weight = np.exp(_triples(parts, candidates, pairs) - top).sum(axis=0)
     row, third = np.nonzero(weight > least)
     found = np.sort(np.column_stack([pairs[row], third]), axis=1)
-    unique, at = np.unique(found, axis=0, return_index=True)
-    if not len(unique):
+    # a triple that comes of two pairs once: as one number, which sorts many times faster than three
+    _, at = np.unique(found @ [weight.shape[1] ** 2, weight.shape[1], 1], return_index=True)
+    if not len(at):
         return nothing
-    unique = unique[np.argsort(-weight[row[at], third[at]])]
+    unique = found[at][np.argsort(-weight[row[at], third[at]])]
     return unique, np.exp(parts.several(unique, candidates.log_prior) - top)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.distributions import middle
 from reconcile.records import dataclass
 from reconcile.weigh.model import Model
 
@@ -61,10 +62,11 @@ def large_between(model: Model, residual: Floats, judged: NDArray[np.bool_]) -> 
         Periods heard; what stands between two of them that are not breaks a run.
     """
     n = len(judged)
+    a_day = residual / model.days[judged]
+    level = middle(a_day)
     over = np.full(n, np.nan)
-    over[judged] = residual / model.days[judged]
-    over -= np.nanmedian(over)
-    usual = float(np.median((model.mean + 0.0)[judged] / model.days[judged]) + np.median(residual / model.days[judged]))
+    over[judged] = a_day - level
+    usual = middle(model.mean[judged] / model.days[judged]) + level
     least = max(FAR_OVER * usual, LEAST_KWH_A_DAY)
     with np.errstate(invalid="ignore"):
         high, some = over >= least, over >= LEAST_PART * least

@@ -43,7 +43,7 @@ def likely_late(at: Places, layout: Layout, residual: Floats, judged: NDArray[np
     # a row of patterns shares one chance, and fewer are left to share it
     log_odds = at.log_odds.copy()
     log_odds[likely] += np.log(MOST_LATE / len(late))
-    kept = np.setdiff1d(np.arange(len(at.row)), np.setdiff1d(late, likely))
-    arrays = [field.name for field in fields(at) if field.name != "persistent"]
-    at = replace(at, log_odds=log_odds)
-    return replace(at, **{name: getattr(at, name)[kept] for name in arrays})
+    kept = np.ones(len(at.row), dtype=bool)
+    kept[late], kept[likely] = False, True
+    arrays = [field.name for field in fields(at) if field.name not in ("persistent", "log_odds")]
+    return replace(at, log_odds=log_odds[kept], **{name: getattr(at, name)[kept] for name in arrays})

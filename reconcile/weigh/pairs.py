@@ -88,9 +88,8 @@ class Candidates:
     def prior(self, freedom: float) -> Floats:
         """Logarithm of each pattern's prior odds over the chance of its sign beforehand."""
         if freedom not in self.priors:
-            shift, which = np.unique(np.abs(self.shift), return_inverse=True)  # few: a kind's own
-            signs = np.where(shift > 0.0, np.log(one_side(shift, freedom)), 0.0)
-            self.priors[freedom] = self.log_prior - signs[which]
+            signs = np.where(self.shift == 0.0, 0.0, np.log(one_side(np.abs(self.shift), freedom)))
+            self.priors[freedom] = self.log_prior - signs
         return self.priors[freedom]
 
     def allowed(self, rows: Ints, first: int) -> NDArray[np.bool_]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.distributions import MEDIAN_TO_SD
+from reconcile.distributions import MEDIAN_TO_SD, middle
 from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
@@ -40,7 +40,7 @@ class Regressed:
 
 def robust_square(errors: Floats) -> float:
     """Return the square of the scale of errors by their median: one odd bill must not hide itself in a wide range."""
-    return float((MEDIAN_TO_SD * np.median(np.abs(errors))) ** 2)
+    return float((MEDIAN_TO_SD * middle(np.abs(errors))) ** 2)
 
 
 def regressed(model: Model, kwh: Floats, heard: NDArray[np.bool_]) -> Regressed | None:
