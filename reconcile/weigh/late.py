@@ -8,34 +8,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.kinds import LATE
-from reconcile.weigh import constants as k
-from reconcile.weigh.gaussian import fit
-from reconcile.weigh.model import Layout
+from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import kinds_mask
 from reconcile.weigh.places import Places
-from reconcile.weigh.ways import Ways
-
-Floats = NDArray[np.float64]
 
 MOST_LATE = 4
 """Readings that may be late, at the most (our choice: one in fifty is, and a house has some twenty)."""
 
 
-def likely_late(at: Places, layout: Layout, residual: Floats, judged: NDArray[np.bool_]) -> Places:
+def likely_late(at: Places, model: Model, bills: Fit, judged: NDArray[np.bool_]) -> Places:
     """Leave out the late readings that would explain nothing; those that stay are as likely as before.
 
     Parameters
     ----------
     at : Places
-    layout : Layout
-    residual : ndarray, shape (judged,)
+    model : Model
+    bills : Fit
+        The judged bills under it, with no pattern in.
     judged : ndarray of bool, shape (n,)
     """
     late = np.flatnonzero(kinds_mask(LATE.name)[at.kind_index])
     if len(late) <= MOST_LATE:
         return at
-    model = layout.model
-    bills = fit(residual, layout.under(Ways()).covariance[np.ix_(judged, judged)], k.FREEDOM)
     usual = LATE.size_sd * model.days * float(model.mean.sum() / model.days.sum())
     seen = bills.half @ (at.mask[late] * usual)[:, judged].T
     gain = (bills.white @ seen) ** 2 / (1.0 + np.einsum("ij,ij->j", seen, seen))

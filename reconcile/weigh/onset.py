@@ -10,11 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.facts import Facts
-from reconcile.weigh import constants as k
-from reconcile.weigh.gaussian import fit
-from reconcile.weigh.model import Layout
+from reconcile.weigh.gaussian import Fit
+from reconcile.weigh.model import Model
 from reconcile.weigh.places import MOST_ONSETS, NOWHEN
-from reconcile.weigh.ways import Ways
 
 Floats = NDArray[np.float64]
 
@@ -31,26 +29,25 @@ LEAST_GAIN = 2.0
 """What a day within must fit better than the best reading does [nat] (our choice: one in seven)."""
 
 
-def day_within(layout: Layout, facts: Facts, residual: Floats, judged: NDArray[np.bool_]) -> Floats:
+def day_within(model: Model, bills: Fit, facts: Facts, judged: NDArray[np.bool_]) -> Floats:
     """Return the day (ordinal) inside a bill from which a step of all use fits far better than from any reading.
 
     Parameters
     ----------
-    layout : Layout
+    model : Model
+    bills : Fit
+        The judged bills under it, with no pattern in.
     facts : Facts
         Exchanges have days of their own.
-    residual : ndarray, shape (judged,)
     judged : ndarray of bool, shape (n,)
 
     Returns
     -------
     ndarray, shape (1,) or (0,)
     """
-    model = layout.under(Ways.of(*k.WAYS[1][1:]))
     n = len(judged)
     if judged.sum() < FEWEST or n > MOST_ONSETS:
         return NOWHEN
-    bills = fit(residual, model.covariance[np.ix_(judged, judged)], k.FREEDOM)
     use = model.mean + model.factors @ (model.factors[judged].T @ (bills.half.T @ bills.white))
     onsets = model.starts[1:, None] + TENTHS * model.days[1:, None]
     for exchange in facts.exchanges:
@@ -60,8 +57,9 @@ def day_within(layout: Layout, facts: Facts, residual: Floats, judged: NDArray[n
     seen = bills.half @ (on * np.maximum(use, 0.2 * model.mean))[:, judged].T
     with np.errstate(invalid="ignore"):
         gain = (bills.white @ seen) ** 2 / (STEP_SD**-2 + np.einsum("ij,ij->j", seen, seen))
-        left = np.log(k.FREEDOM + np.maximum(bills.misfit - gain, 0.0))
-    fits_better = np.where(np.isnan(onsets), -np.inf, -0.5 * (k.FREEDOM + len(residual)) * left).reshape(n - 1, -1)
+        left = np.log(bills.freedom + np.maximum(bills.misfit - gain, 0.0))
+    half = 0.5 * (bills.freedom + len(bills.residual))
+    fits_better = np.where(np.isnan(onsets), -np.inf, -half * left).reshape(n - 1, -1)
     best = int(np.argmax(fits_better))
     if fits_better.ravel()[best] < fits_better[:, 0].max() + LEAST_GAIN:
         return NOWHEN

@@ -177,7 +177,7 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
     mask, effect = (np.moveaxis(every[:, members], 0, 1) for every in (found.acting.mask, found.effect))
     follows = found.acting.follows[members]
     meter = follows == SHARES.index("all")
-    acting = [(share, np.nonzero(follows == at)) for at, share in enumerate(shares(model)) if SHARES[at] != "all"]
+    acting = [(share, follows == at) for at, share in enumerate(shares(model)) if SHARES[at] != "all" and at in follows]
     # of what acts all along only its prior tells how much of the level is its own
     always = (mask == 1.0).all(axis=1)
     level = always & ~meter
@@ -191,10 +191,10 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
         turns = np.where(meter[:, None], np.maximum(1.0 + mask * size[:, None], LEAST_FACTOR), 1.0)
         factor = np.prod(turns, axis=2)
         own, factors = effect.copy(), np.repeat(model.factors[None], len(members), axis=0)
-        for share, (which, at) in acting:
-            part = mask[which, :, at]
-            own[which, :, at] = part * share.at(unknowns[which].T).T
-            np.add.at(factors, which, (size[which, at, None] * part)[:, :, None] * share.factors)
+        for share, of_it in acting:
+            use = mask * share.at(unknowns.T).T[:, :, None]
+            own = np.where(of_it[:, None], use, own)
+            factors += (mask @ np.where(of_it, size, 0.0)[:, :, None]) * share.factors
         added = np.where(meter[:, None], 0.0, size[:, None] * own).sum(axis=2)
         expected = factor * (model.mean + unknowns @ model.factors.T + added)
         column = np.where(meter[:, None], mask / turns * expected[:, :, None], factor[:, :, None] * own)
@@ -241,7 +241,8 @@ def _together(heard: Heard, members: Ints, begun: Floats) -> list[Best]:
     # a part of a use that is itself in doubt: what it adds is surer than either
     given = -held * np.swapaxes(steep, 1, 2) @ np.swapaxes(half, 1, 2) @ white  # of the unknowns, by the sizes
     own_sd = np.abs(column) * np.sqrt(np.einsum("mii->mi", inverse))[:, None]
-    for share, (which, at) in acting:
+    for share, of_it in acting:
+        which, at = np.nonzero(of_it)
         through = (size[which, at, None] * mask[which, :, at])[:, :, None] * share.factors
         by_size = through @ given[which]
         by_size[np.arange(len(at)), :, at] += own[which, :, at]

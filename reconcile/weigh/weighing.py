@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -190,17 +191,20 @@ def weigh_house(
         judged[list(facts.set_aside or {})] = False
     layout = lay_out(house, facts, lacks=lacking(evidence, house.bills))
     judged = layout.model.vouching(judged)
-    residual = (facts.billed_kwh - layout.model.mean)[judged]
     usual = layout.model
+    residual = (facts.billed_kwh - usual.mean)[judged]
+    ways = _ways(layout, residual, judged)
     if evidence:  # interval data tell the day better than the bills do
         spells = spells_seen(evidence, usual.starts, usual.days)
         seen = DaysSeen(dated_onsets(evidence), clocked(evidence), spells, grown(evidence))
     else:
-        seen = DaysSeen(within=day_within(layout, facts, residual, judged))
+        _, model, bills = ways[1]
+        seen = DaysSeen(within=day_within(model, bills, facts, judged))
     shown = seen_between(evidence, usual.starts, usual.days)
     seen = replace(seen, stuck=large_between(usual, residual, judged) if shown is None else shown)
-    at = places(house, facts, usual.days, _outstanding(layout, residual, judged), seen)
-    at = likely_late(at, layout, residual, judged)
+    _, model, bills = ways[0]
+    at = places(house, facts, usual.days, _outstanding(bills, judged), seen)
+    at = likely_late(at, model, bills, judged)
     if residual.sum() < 0.0:
         # a list that the bills do not reach is not too short, and says of no meter that it was always fast; a load of
         # known watts says it of a meter, whatever the list
@@ -210,15 +214,27 @@ def weigh_house(
     if odds:
         likelier = np.array([np.log(odds.get(kind.code, 1.0)) for kind in kinds.PATTERNS.values()])
         at = replace(at, log_odds=at.log_odds + likelier[at.kind_index])
-    learnt = _learnt(layout, at, residual, judged)
+    learnt = _learnt(ways, at, residual, judged)
     return _weigh(layout, learnt, at, house, facts, judged, Beside(observations, evidence), triples_of)
 
 
-def _outstanding(layout: Layout, residual: Floats, judged: NDArray[np.bool_]) -> NDArray[np.int64]:
+_Way: TypeAlias = "tuple[float, Model, Fit]"
+"""Chance, before any bill is seen, of ways that the household may have; the model and the judged bills under them."""
+
+
+def _ways(layout: Layout, residual: Floats, judged: NDArray[np.bool_]) -> list[_Way]:
+    """Return what the household's ways may be: the list as stated first, which without one has no chance."""
+    chances = k.BARE_CHANCES if layout.model.bare else [chance for chance, *_ in k.WAYS]
+    models = [layout.under(Ways.of(*sizes)) for _, *sizes in k.WAYS]
+    both = np.ix_(judged, judged)
+    bills = fits(residual, np.stack([model.covariance[both] for model in models]), k.FREEDOM)
+    return list(zip(chances, models, bills, strict=True))
+
+
+def _outstanding(bills: Fit, judged: NDArray[np.bool_]) -> NDArray[np.int64]:
     """Periods that may hold an event of their own: all, or of many bills those that stand out furthest."""
     if len(judged) <= MOST_SINGLES:
         return np.arange(len(judged))
-    bills = fit(residual, layout.under(Ways()).covariance[np.ix_(judged, judged)], k.FREEDOM)
     pulled = np.zeros(len(judged))
     pulled[judged] = np.abs(bills.half.T @ bills.white) / np.sqrt(np.diagonal(bills.precision))
     return np.sort(np.argsort(pulled)[-MOST_SINGLES:])
@@ -240,30 +256,26 @@ class _Learnt:
     mean_held: float
 
 
-def _learnt(layout: Layout, at: Places, residual: Floats, judged: NDArray[np.bool_]) -> _Learnt:
+def _learnt(ways: Sequence[_Way], at: Places, residual: Floats, judged: NDArray[np.bool_]) -> _Learnt:
     """Learn from the bills how the household may depart from its list: the ways that the bills leave likely."""
-    both = np.ix_(judged, judged)
-    chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
-    several = [(chance, Ways.of(*sizes)) for chance, (_, *sizes) in zip(chances, k.WAYS, strict=True) if chance > 0.0]
-    models = [layout.under(ways) for _, ways in several]
-    bills = fits(residual, np.stack([model.covariance[both] for model in models]), k.FREEDOM)
+    chances, models, bills = zip(*(way for way in ways if way[0] > 0.0), strict=True)
     shape = fitted_shape(models[0], bills[0], judged)
     found = patterns(at, models[0], shape, bills[0], judged)
     candidates = found.candidates(found.effect[judged])
-    parts = parts_under([(chance, data) for (chance, _), data in zip(several, bills, strict=True)], candidates)
+    parts = parts_under(list(zip(chances, bills, strict=True)), candidates)
     logs = quick_totals(parts, candidates, LEADERS)
     share = np.exp(logs - logs.max())
     share /= share.sum()
-    mean = Ways.mean([ways for _, ways in several], share)
+    mean = Ways.mean([model.ways for model in models], share)
     kept = np.flatnonzero(share >= LEAST_SHARE)
     held = _held(parts)[kept].tolist()
     wider = [
         models[i].noise + part * models[i].factors @ models[i].factors.T for i, part in zip(kept, held, strict=True)
     ]
-    again = fits(residual, np.stack([covariance[both] for covariance in wider]), k.FREEDOM)
-    chances = tuple(several[i][0] for i in kept)
+    again = fits(residual, np.stack(wider)[:, judged][:, :, judged], k.FREEDOM)
     mean_held = float(share[kept] @ held / share[kept].sum())
-    return _Learnt(chances, tuple(models[i] for i in kept), tuple(again), tuple(held), mean, mean_held)
+    kept_chances, kept_models = zip(*((chances[i], models[i]) for i in kept), strict=True)
+    return _Learnt(kept_chances, kept_models, tuple(again), tuple(held), mean, mean_held)
 
 
 def _held(parts: Parts) -> Floats:

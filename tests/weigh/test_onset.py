@@ -10,8 +10,11 @@ from weigh_houses import house
 import reconcile
 from reconcile.house import House, Meter
 from reconcile.paper import examine
+from reconcile.weigh import constants
+from reconcile.weigh.gaussian import fit
 from reconcile.weigh.model import lay_out
 from reconcile.weigh.onset import day_within
+from reconcile.weigh.ways import Ways
 
 STEP_BILL = 9
 
@@ -28,7 +31,8 @@ def found(home: House) -> np.ndarray:
     facts = examine(home)
     layout = lay_out(home, facts)
     judged = np.ones(len(home.bills), dtype=bool)
-    return day_within(layout, facts, facts.billed_kwh - layout.model.mean, judged)
+    model = layout.under(Ways.of(*constants.WAYS[1][1:]))
+    return day_within(model, fit(facts.billed_kwh - model.mean, model.covariance, constants.FREEDOM), facts, judged)
 
 
 @pytest.mark.parametrize(("percent", "begun"), [(-50, 0.6), (-50, 0.3), (100, 0.5), (100, 0.7)])
