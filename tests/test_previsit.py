@@ -102,6 +102,16 @@ def test_bills_follow_the_tariff_to_the_cent(house):
     assert january.low_amount < january.amount < january.high_amount
 
 
+def test_what_is_not_known_to_a_dollar_is_not_told_to_a_dollar(house):
+    made = estimate(house, TODAY)
+    told = estimate_text(made)
+    money = re.search(r"about \$([\d,]+) a year, \$([\d,]+) to \$([\d,]+)", told)
+    assert money is not None
+    assert all(figure.endswith("00") for figure in money.groups())
+    assert "of the doubt" not in told
+    assert not re.search(r"\d\.\d % of the uncertainty", told)
+
+
 def test_a_tariff_by_the_hour_is_said_not_to_be_worked_out(tmp_path, folder):
     (folder / "house.toml").write_text(
         '[[tariff]]\nvalid_from = 2024-01-01\n[[tariff.charge]]\nname = "energy"\n'

@@ -30,7 +30,7 @@ NO_WEATHER = (
 )
 ASK = "What to ask and write down"
 MEASURE = "What to measure first"
-MEASURE_LINE = "{load}: {how} ({share} of the doubt)"
+MEASURE_LINE = "{load}: {how} ({share} of the uncertainty)"
 REST = "what is not on the list"
 NEXT = (
     "Type what is measured into the list of loads (watts, run_hours, source = measured) and the bills into the table of "

@@ -24,11 +24,13 @@ from reconcile.meter import judge_test
 from reconcile.plan import plan_test
 from reconcile.read.on_site.field_names import column_of
 from reconcile.read.tables.cells import Grid
+from reconcile.report.drawn.drawing import NARROW_INCHES
 from reconcile.report.drawn.field_figures import budget_contributions, verdict_zones
 from reconcile.report.pages.field_record import judge_text, record_html
 from reconcile.report.pages.field_sheet import POINTS, plan_text, sheet_html
 from reconcile.report.views.interval_view import run_told
 from reconcile.report.workbooks.field_workbook import workbook_bytes
+from reconcile.texts.components import spoken_component
 from reconcile.texts.field.field_keys import path_of
 from reconcile.texts.safety import CAUTIONS, Reader, cautions_for, first_of_all
 
@@ -260,8 +262,20 @@ def test_the_record_shows_the_budget_of_a_run_that_was_kept():
     ]  # fmt: skip
     house = House("h", (), service="split-phase", meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=tuple(runs)))
     page = plain(record_html(judge_test(house), house.field_test, house=house))
-    assert "doubt comes from: heater</h2>" in page
+    assert "uncertainty comes from: heater</h2>" in page
     assert "from: heater, run 3" not in page
+    assert "doubt" not in page  # a record for the utility says uncertainty, as its standards do
+    assert "monte carlo" not in page
+    budget = page[page.index("uncertainty comes from") : page.index("Combined standard")]
+    assert ">-" not in budget  # the minus of a budget is that of every other figure
+
+
+def test_the_bars_of_a_budget_name_their_components_on_a_phone():
+    run = judged().runs[0]
+    ax = budget_contributions(run, width=NARROW_INCHES)
+    texts = [text.get_text() for text in ax.texts]
+    assert spoken_component(max(run.budget, key=lambda c: c.share).name) in texts
+    assert "0 %" not in texts
 
 
 def test_notebook_cells_keep_their_style_to_themselves():

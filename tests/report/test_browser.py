@@ -17,7 +17,9 @@ from browser import Browser
 from pypdf import PdfReader
 
 from reconcile.answer import reconcile
+from reconcile.meter import judge_test
 from reconcile.read import read_house
+from reconcile.report.pages.field_record import record_html
 from reconcile.report.pages.html import render, snippet
 from reconcile.report.pages.local_page import Form, form_html, links_above
 from reconcile.result import Reconciliation
@@ -102,6 +104,12 @@ def page(sample: str) -> str:
 @pytest.mark.parametrize("sample", ["fast_meter", "hourly_data", "danger_sign"])
 def test_sample_houses_fit(sample: str, width: int, browser: Browser) -> None:
     assert_fits(page(sample), width, browser)
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_record_of_a_field_test_fits(width: int, browser: Browser) -> None:
+    house = read_house(BILLS / "fast_meter_checked")
+    assert_fits(record_html(judge_test(house), house.field_test, house=house), width, browser)
 
 
 def test_the_page_as_written_shows_its_figures(make: Make, browser: Browser) -> None:

@@ -44,7 +44,14 @@ def budget_contributions(run: JudgedRun, ax: Axes | None = None, width: float = 
         ax = drawing.row_paper(len(names), width)
     if not names:
         return drawing.nothing_to_draw(ax, "No uncertainty was stated for this run.")
-    values = [f"{100.0 * share:.0f} % ({run.voice.number(part, 0.01)} % of registration)" for _, share, part in names]
+    values = [f"{100.0 * share:.0f} %" if share >= LEAST_SHARE else "under 1 %" for _, share, _ in names]
+    whole = [
+        f"{value} ({run.voice.number(part, 0.01)} % of registration)"
+        for value, (*_, part) in zip(values, names, strict=True)
+    ]
+    room = drawing.letters_across(ax) - 2
+    if all(len(name) + len(value) <= room for (name, *_), value in zip(names, whole, strict=True)):
+        values = whole  # on a phone the names come first: the table above tells the rest
     drawing.named_rows(ax, [name for name, _, _ in names], values, max(share for _, share, _ in names))
     for i, (_, share, _) in enumerate(names):
         ax.barh(-i - 0.42, share, height=0.28, linewidth=0.6, **drawing.OPEN)
@@ -97,9 +104,9 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
             color=drawing.INK,
             markerfacecolor=filled,
         )
-        words = run.zone.replace("-", " ")
+        words = f": {result.voice.number(run.registration_percent, 0.1)} %, {run.zone.replace('-', ' ')}"
         ax.annotate(
-            f"{shorten(run.label, 34)}: {result.voice.number(run.registration_percent, 0.1)} %, {words}",
+            shorten(run.label, drawing.letters_across(ax) - len(words)) + words,
             (0.01, y + 0.2),
             xycoords=("axes fraction", "data"),
             va="bottom",

@@ -160,6 +160,8 @@ def _still(reading: Any) -> dict[str, str | tuple[str, ...]]:
 
 
 def _budget(run: JudgedRun) -> dict[str, Any]:
+    from reconcile.report.drawn.field_figures import LEAST_SHARE
+
     number = run.voice.number
     lines = sorted(run.budget, key=lambda c: -c.share)
     return {
@@ -167,13 +169,13 @@ def _budget(run: JudgedRun) -> dict[str, Any]:
         "lines": [
             {
                 "name": spoken_component(c.name),
-                "value": f"{c.value:.6g} {c.unit}".strip(),
+                "value": f"{number(c.value) if abs(c.value) >= 1000.0 else f'{c.value:.6g}'} {c.unit}".strip(),
                 "limit": f"{c.limit:.3g} {c.unit}".strip(),
                 "distribution": c.distribution,
                 "divisor": f"{c.divisor:.3f}",
-                "sensitivity": f"{c.sensitivity:.3g}",
+                "sensitivity": f"{c.sensitivity:.3g}".replace("-", "−"),
                 "contribution": f"{abs(c.contribution):.3f}",
-                "share": f"{100.0 * c.share:.0f} %",
+                "share": f"{100.0 * c.share:.0f} %" if c.share >= LEAST_SHARE else "under 1 %",
             }
             for c in lines
             if c.contribution
@@ -182,7 +184,7 @@ def _budget(run: JudgedRun) -> dict[str, Any]:
         "expanded": f"{number(run.expanded_percent, 0.01)} %",
         "factor": number(run.coverage_factor, 0.01),
         "freedom": number(run.degrees_of_freedom) if math.isfinite(run.degrees_of_freedom or math.inf) else "infinite",
-        "interval": run.interval,
+        "interval": "Monte Carlo" if run.interval == "monte carlo" else run.interval,
         "ratio": number(run.test_uncertainty_ratio, 0.01),
         "monte_carlo": f"{number(run.monte_carlo_low_percent, 0.01)} to {number(run.monte_carlo_high_percent, 0.01)} %",
     }

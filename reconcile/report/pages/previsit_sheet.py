@@ -81,12 +81,7 @@ def _head(made: Estimate, voice: Voice) -> list[str]:
     }  # fmt: skip
     lines = [voice.fill(words.YEAR, figures)]
     if year.amount is not None:
-        money = {
-            "amount": voice.about_money(year.amount),
-            "low": voice.about_money(year.low_amount),
-            "high": voice.about_money(year.high_amount),
-        }
-        lines.append(voice.fill(words.MONEY, money))
+        lines.append(voice.fill(words.MONEY, dict(zip(("amount", "low", "high"), _money(year, voice), strict=True))))
     elif made.no_price is not None:
         why = made.no_price
         told = tell(voice, MISSING, why.code, {"charge": why.charge, "windows": ", ".join(why.windows)})
@@ -106,16 +101,23 @@ def _row(month: Expected, voice: Voice) -> list[str]:
     step = step_of(min(month.high_kwh - month.expected_kwh, month.expected_kwh - month.low_kwh))
     cells = [f"{month.start:%B}"]
     cells += [voice.number(x, step) for x in (month.expected_kwh, month.low_kwh, month.high_kwh)]
-    if month.amount is not None:
-        cells += [voice.about_money(x) for x in (month.amount, month.low_amount, month.high_amount)]
-    return cells
+    return cells + _money(month, voice)
+
+
+def _money(expected: Expected, voice: Voice) -> list[str]:
+    """Write an amount and its limits, no finer than the limits are wide; nothing where no bill is worked out."""
+    amounts = [float(x) for x in (expected.amount, expected.low_amount, expected.high_amount) if x is not None]
+    if not amounts:
+        return []
+    amount, low, high = amounts
+    step = max(step_of(min(high - amount, amount - low)), 1.0)
+    return [voice.about_money(to_step(x, step)) for x in amounts]
 
 
 def _measure(part: Part, voice: Voice) -> str:
     name = words.REST if part.load is None else clean(part.load.name)
-    return voice.fill(
-        words.MEASURE_LINE, {"load": name, "how": part.how, "share": voice.percent(100.0 * part.share_of_doubt)}
-    )
+    share = f"{voice.number(100.0 * part.share_of_doubt)} %"
+    return voice.fill(words.MEASURE_LINE, {"load": name, "how": part.how, "share": share})
 
 
 def _load(part: Part, voice: Voice) -> list[str]:
