@@ -15,14 +15,13 @@ from reconcile.answer import reconcile
 from reconcile.console import RAISE
 from reconcile.errors import InputError, ReconcileError
 from reconcile.read import read_house
+from reconcile.read.wrappings.sources import BOOKS, TEXT_TABLES
 from reconcile.records import dataclass
 from reconcile.report.save import answer_folder, save
 from reconcile.report.screens.summary import answered, refused
 from reconcile.result import plain
 
-HOUSE_FILES = (".xlsx", ".xlsm", ".ods", ".xls", ".csv", ".tsv", ".txt")
-"""Endings of files that may hold a house by themselves."""
-OF_ONE_HOUSE = ("bills.csv", "house.toml", "loads.csv")
+OF_ONE_HOUSE = ("house.toml", *(f"{name}{ending}" for name in ("bills", "loads") for ending in TEXT_TABLES))
 """Files by which a folder shows that it is one house and does not hold houses."""
 AT_ONCE = 4
 """Houses that a process takes at a time: enough that handing them over costs nothing beside weighing (our choice)."""
@@ -53,13 +52,13 @@ def houses_in(folder: Path) -> list[Path]:
         path
         for path in folder.iterdir()
         if not path.name.startswith((".", "~$")) and not path.suffix.startswith(".answer")
-        if path.is_dir() or path.suffix.casefold() in HOUSE_FILES
+        if path.is_dir() or path.suffix.casefold() in (*BOOKS, *TEXT_TABLES)
     )
 
 
 def is_one_house(folder: Path) -> bool:
     """Return whether the folder is itself a house."""
-    return any((folder / name).is_file() for name in OF_ONE_HOUSE)
+    return any(path.name.casefold() in OF_ONE_HOUSE and path.is_file() for path in folder.iterdir())
 
 
 def weigh_all(houses: Sequence[Path], out: Path | None, jobs: int | None, *, data: bool = False) -> Iterator[Told]:

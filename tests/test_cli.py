@@ -113,6 +113,15 @@ def test_several_houses_are_weighed_each_by_itself(
     assert "one name" in capsys.readouterr().err
 
 
+@pytest.mark.parametrize("name", ["bills.txt", "Loads.CSV", "house.toml"])
+def test_the_folder_of_one_house_is_not_taken_for_many(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], name: str
+) -> None:
+    (tmp_path / name).write_text("", encoding="utf-8")
+    assert run("many", tmp_path) == 2
+    assert "is one house" in capsys.readouterr().err
+
+
 def test_every_house_of_a_folder_is_weighed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     street, table, out = tmp_path / "street", tmp_path / "all.csv", tmp_path / "out"
     shutil.copytree(SAMPLE, street / "cottage")

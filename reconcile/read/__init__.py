@@ -24,7 +24,7 @@ from reconcile.read.tables.columns import BILLS, TABLES
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import find_table
 from reconcile.read.tables.settle import read_currency, settle, tell_understood
-from reconcile.read.wrappings.sources import BOOKS, Sources
+from reconcile.read.wrappings.sources import BOOKS, TEXT_TABLES, Sources
 
 __all__ = ["assemble", "read_house"]
 
@@ -69,7 +69,7 @@ def _find(path: Path, gate: Gate) -> Sources | None:
         is_folder, is_file = path.is_dir(), path.is_file()
     except (OSError, ValueError):  # a name too long for the file system, or one with a null character
         is_folder = is_file = False
-    from reconcile.read.wrappings.folder import OTHER_TEXTS, TEXT_TABLES, find_in_file, find_in_folder, lone_workbook
+    from reconcile.read.wrappings.folder import OTHER_TEXTS, find_in_file, find_in_folder, lone_workbook
 
     book = lone_workbook(path) if is_folder else None
     if book is not None:

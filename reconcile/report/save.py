@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reconcile.errors import OutputError
+from reconcile.read.wrappings.sources import BOOKS, TEXT_TABLES
 from reconcile.report import staging
 from reconcile.result import SCHEMA
 
@@ -31,7 +32,7 @@ def answer_folder(house: Path) -> Path:
     ('bills/larkmoor.answer', 'bills/larkmoor.answer')
     """
     house = house.resolve() if house.name in ("", ".", "..") else house
-    stem = house.stem if house.suffix.lower() in (".xlsx", ".xlsm", ".csv", ".tsv", ".txt") else house.name
+    stem = house.stem if house.suffix.casefold() in (*BOOKS, *TEXT_TABLES) else house.name
     return house.with_name(f"{stem}.answer")
 
 

@@ -14,7 +14,7 @@ from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import is_of_bills
 from reconcile.read.wrappings.files import WRAPPED, read_csv
 from reconcile.read.wrappings.setting_keys import read_toml
-from reconcile.read.wrappings.sources import BOOKS, ENDINGS, TABLES, IntervalFile, Sources
+from reconcile.read.wrappings.sources import BOOKS, ENDINGS, TABLES, TEXT_TABLES, IntervalFile, Sources
 
 SETTINGS, FIELD_TEST, INTERVAL = "house.toml", "field_test.toml", "interval"
 FIELD_SHEETS = ("field_test.xlsx", "field-test.xlsx")
@@ -27,8 +27,6 @@ KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLE
 RESERVED = (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK)
 """Names of files that are not looked into for anything else."""
 
-TEXT_TABLES = (".csv", ".tsv", ".txt")
-"""Endings a table may have: what is pasted from a web page into a text file has tabs between its columns."""
 OTHER_TEXTS = (".md", *WRAPPED)
 """Endings of texts that are read where they bear the name of a table."""
 

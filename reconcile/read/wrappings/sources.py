@@ -16,6 +16,8 @@ ENDINGS = (".csv", ".txt", ".tsv", ".xml", ".xlsx", ".ods", ".gz", ".zip", ".par
 """Endings of interval data; a PDF is refused in words."""
 BOOKS = (".xlsx", ".xlsm", ".ods", ".xls")
 """Endings of workbooks."""
+TEXT_TABLES = (".csv", ".tsv", ".txt")
+"""Endings a table may have: what is pasted from a web page into a text file has tabs between its columns."""
 
 
 @dataclass(frozen=True, slots=True)

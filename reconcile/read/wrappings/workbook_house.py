@@ -16,7 +16,6 @@ from reconcile.read.wrappings.folder import (
     FIELD_TEST,
     INTERVAL,
     SETTINGS,
-    TEXT_TABLES,
     entries_of,
     find_by_content,
     interval_of,
@@ -26,7 +25,7 @@ from reconcile.read.wrappings.folder import (
     table_of,
 )
 from reconcile.read.wrappings.setting_keys import read_toml, settings_from
-from reconcile.read.wrappings.sources import BOOKS, TABLES, IntervalFile, Sources
+from reconcile.read.wrappings.sources import BOOKS, TABLES, TEXT_TABLES, IntervalFile, Sources
 from reconcile.read.wrappings.workbook import grids
 
 
