@@ -181,19 +181,25 @@ def _against_readings(ledger: Ledger, ratios: dict[int, float]) -> list[Finding]
 
 
 def _lost(ledger: Ledger, periods: Sequence[int], times: float) -> Finding | None:
-    """Find bills since an exchange made without the multiplier that all bills before it are made with.
+    """Find bills from some day on made without the multiplier that all bills before are made with.
 
-    Both registers then run alike: either the new meter needs that multiplier too, or the old one never had it.
+    Whether a new meter came that day or not, the register then runs as before: either the multiplier belongs to the
+    later bills too, or the earlier ones never needed it.
     """
     read = [i for i in ledger.live if (ledger.moved[i] or 0.0) > 0 and i not in ledger.spans]
-    for x in ledger.exchanges:
-        before, after = [i for i in read if i < x.period], [i for i in read if i >= x.period]
+    days = {x.period: x.day for x in ledger.exchanges}
+    since = next((i for i in read if i > periods[-1]), None)
+    if since is not None and not any(periods[0] < i <= since for i in days):
+        days[since] = ledger.bills[since].start
+    for first, day in days.items():
+        before, after = [i for i in read if i < first], [i for i in read if i >= first]
         if before != list(periods) or len(after) < FEWEST_BEFORE or times <= 1.0:
             continue
         old, new = (median((ledger.moved[i] or 0.0) / ledger.days[i] for i in side) for side in (before, after))
         if MAY_BE_USED[0] <= new / old <= MAY_BE_USED[1]:
             less = sum(ledger.kwh[i] for i in after) * (times - 1.0)
-            figures = {"day": x.day, "used": times, "count": len(before), "less": less}
+            exchange = any(x.day == day for x in ledger.exchanges)
+            figures = {"day": day, "used": times, "count": len(before), "less": less, "exchange": exchange}
             asks = ("multiplier-of-both",)
             return Finding("multiplier", tuple(after), settles=True, case="lost", figures=figures, asks=asks)
     return None

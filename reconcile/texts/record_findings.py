@@ -249,18 +249,23 @@ def _charges(voice: Voice, f: Figures) -> str:
         which = f"Since {voice.day(f['bill'][0])}, each of {f['count']} bills"
     more = f"{voice.kwh(abs(f['more']))} {'more' if f['more'] > 0 else 'less'} than was read"
     return (
-        f"{which} charges {_factor(voice, f['used'])} times the difference of its readings, in all {more}; the multiplier "
-        f"given is {voice.exact(f['given'])}." + _begins(voice, f) + _all_paid(f)
+        f"{which} charges {_factor(voice, f['used'])} times the difference of its readings, in all {more}; {_given(voice, f)}."
+        + _begins(voice, f)
+        + _all_paid(f)
     )
 
 
 def _lost(voice: Voice, f: Figures) -> str:
-    times = _factor(voice, f["used"])
+    times, day = _factor(voice, f["used"]), voice.day(f["day"])
+    when, runs = (
+        (f"the meter exchange of {day}", "the new register runs about as the old one did")
+        if f["exchange"]
+        else (day, "the register runs on about as before")
+    )
     return (
-        f"Each of {f['count']} bills before the meter exchange of {voice.day(f['day'])} charges {times} times the difference of "
-        "its readings, the bills since then the difference alone, and the new register runs about as the old one did. Either "
-        f"the multiplier of {times} was left out with the new meter, and {voice.kwh(f['less'])} may be billed later, or the "
-        f"bills before charged {times} times what was used."
+        f"Each of {f['count']} bills before {when} charges {times} times the difference of its readings, the bills since then "
+        f"the difference alone, and {runs}. Either the multiplier of {times} was left out since then, and "
+        f"{voice.kwh(f['less'])} may be billed later, or the bills before charged {times} times what was used."
     )
 
 
@@ -268,6 +273,10 @@ def _factor(voice: Voice, times: float) -> str:
     """Write a number of times with all its decimals, four at most."""
     decimals = f"{times:.4f}".rstrip("0").partition(".")[2]
     return voice.number(times, 10.0 ** -len(decimals))
+
+
+def _given(voice: Voice, f: Figures) -> str:
+    return "no multiplier is given" if f["given"] == 1 else f"the multiplier given is {voice.exact(f['given'])}"
 
 
 def _begins(voice: Voice, f: Figures) -> str:
@@ -287,9 +296,9 @@ def _all_paid(f: Figures) -> str:
 
 
 def _every_charges(voice: Voice, f: Figures) -> str:
-    used, given, more = (voice.exact(x) for x in (f["used"], f["given"], f["used"] / f["given"]))
+    used, more = voice.exact(f["used"]), voice.exact(f["used"] / f["given"])
     return (
-        f"Every bill charges {used} times the difference of its readings; the multiplier given is {given}. Either the "
+        f"Every bill charges {used} times the difference of its readings; {_given(voice, f)}. Either the "
         f"meter's multiplier is {used} and is missing under [meter], or every bill charges {more} times what was used."
     )
 

@@ -97,9 +97,9 @@ REQUESTS: dict[str, Request] = {
         "Confirm the multiplier of the meter, and correct the bills if another one was used.",
     ),
     "multiplier-of-both": Request(
-        "Compare the multiplier on the bills before and after the exchange with the one on the meter's face, and ask the utility "
-        "which is right. If it was left out with the new meter, what was not charged may be billed later.",
-        "Confirm the multiplier of both meters, the one before the exchange and the one since.",
+        "Compare the multiplier on the bills before {day:day} and since with the one on the meter's face, and ask the utility "
+        "which is right. If it was left out since then, what was not charged may be billed later.",
+        "Confirm which multiplier belongs to the meter, before {day:day} and since.",
     ),
     "correct-by-test": Request(
         "Ask the billing desk to correct the bills by the result of the meter's test, and from which day. Many rules limit "

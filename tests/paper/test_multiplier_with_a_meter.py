@@ -281,6 +281,20 @@ def test_a_multiplier_that_was_lost_with_the_old_meter_does_not_accuse_its_bills
     assert "40 times" in said
     assert "may be billed later" in said
     text = " ".join(letter_text(result).split())
-    assert "Confirm the multiplier of both meters" in text
+    assert "Confirm which multiplier belongs to the meter, before January 26, 2024 and since" in text
     assert "correct the bills" not in text
     assert result.verdict.decision == "paperwork"
+
+
+def test_a_multiplier_that_was_lost_without_an_exchange_does_not_accuse_the_bills_before() -> None:
+    house = lost()
+    bills = tuple(replace(b, meter="K156072") for b in house.bills[:9])
+    for b in house.bills[9:]:
+        shift = house.bills[8].reading_end
+        opens, closes = b.reading_start + shift, b.reading_end + shift
+        bills += (replace(b, meter="K156072", reading_start=opens, reading_end=closes),)
+    result = reconcile.reconcile(replace(house, bills=bills))
+    (finding,) = (f for f in result.findings if f.settles)
+    assert (finding.key, finding.periods, finding.kwh) == ("multiplier/lost", tuple(range(9, 14)), None)
+    assert "exchange" not in finding_text(finding, result.voice)
+    assert "correct the bills" not in " ".join(letter_text(result).split())
