@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import as_day, standard_time, summer_hours
+from reconcile.distributions import quantile_of_known
 from reconcile.house import House, Interval
 from reconcile.interval.clock_signs import (
     ADDED_SCATTER,
@@ -236,7 +237,7 @@ def _kept_daily(hours: Hours, block: Block) -> Block:
     """The longest part of a run in which the quieter days rose too: a timer skips no day, people do."""
     span, slots = SPANS_DAYS[0], 24 * hours.per_hour
     sides = (hours.fine[part] for part in (slice(max(block.at - span, 0), block.at), slice(block.at, block.at + span)))
-    was, now = (np.nanquantile(side[np.isfinite(side).any(axis=1)], QUIET_DAYS, axis=0) for side in sides)
+    was, now = (quantile_of_known(side, QUIET_DAYS) for side in sides)
     inside = np.arange(block.begin, block.begin + block.length) % slots
     kept = now[inside] - was[inside]
     if np.median(kept) < LEAST_WATTS:

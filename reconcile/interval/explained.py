@@ -95,46 +95,40 @@ class Explained:
 class _Bills:
     """Groups of bills that can be judged, g of them, under h habits of reading."""
 
-    reads: Reads
     groups: Ints
-    at: Ints
-    """Common time of each habit, a place in OFFSETS, shape (h,)."""
     scatter: Floats
-    """Of its hours, nought where one hour is kept, shape (h,) [h]."""
+    """Of the hours of each habit, nought where one hour is kept, shape (h,) [h]."""
     days: Floats
+    billed: Floats
+    slack: Floats
+    """All three: shape (g,)."""
+    added: Floats
+    """Intervals [kWh], shape (h, g)."""
+    low: Floats
+    high: Floats
+    """Both: the same with the least, and the most, that the missing ones will have held [kWh], shape (h, g)."""
+    judged: Mask
+    """Shape (h, g)."""
 
     @classmethod
     def of(cls, house: House, reads: Reads) -> _Bills:
         use = np.flatnonzero(
             reads.judged.any(axis=0) & (reads.billed_kwh > LEAST_KWH) & (reads.sums > LEAST_KWH).all(axis=0)
         )
-        kept = np.arange(len(OFFSETS))
         # what is sent back comes by day: hours of mean use say nothing there
         hours = NO_HOURS if house.generation else HOURS + NO_HOURS
-        at = np.concatenate([kept, np.repeat(COMMON, len(hours))])
-        scatter = np.concatenate([np.zeros(len(kept)), np.tile(hours, len(COMMON))])
+        at = np.concatenate([np.arange(len(OFFSETS)), np.repeat(COMMON, len(hours))])
+        scatter = np.concatenate([np.zeros(len(OFFSETS)), np.tile(hours, len(COMMON))])
         days = np.array([sum(house.bills[i].days for i in reads.groups[g]) for g in use], dtype=float)
-        return cls(reads, use, at, scatter, days)
+        every = (reads.sums, reads.sums + reads.least, reads.sums + reads.most, reads.judged)
+        added, low, high, judged = (table[at[:, None], use] for table in every)
+        return cls(use, scatter, days, reads.billed_kwh[use], reads.slack[use], added, low, high, judged)
 
     def __getitem__(self, part: slice) -> _Bills:
-        return _Bills(self.reads, self.groups[part], self.at, self.scatter, self.days[part])
-
-    def _of(self, table: Floats) -> Floats:
-        return np.asarray(table[self.at[:, None], self.groups])
-
-    @property
-    def billed(self) -> Floats:
-        return self.reads.billed_kwh[self.groups]
-
-    @property
-    def added(self) -> Floats:
-        """Intervals [kWh], shape (h, g)."""
-        return self._of(self.reads.sums)
-
-    @property
-    def judged(self) -> Mask:
-        """Shape (h, g)."""
-        return np.asarray(self.reads.judged[self.at[:, None], self.groups])
+        return _Bills(
+            self.groups[part], self.scatter, self.days[part], self.billed[part], self.slack[part],
+            self.added[:, part], self.low[:, part], self.high[:, part], self.judged[:, part],
+        )  # fmt: skip
 
     @property
     def wrong(self) -> Floats:
@@ -143,15 +137,14 @@ class _Bills:
 
     def over(self, ratio: Floats) -> Floats:
         """Billed less intervals at a ratio for each habit, beyond what is missing [kWh], shape (h, g)."""
-        low, high = (self.added + self._of(held) for held in (self.reads.least, self.reads.most))
-        over = self.billed - np.clip(self.billed, ratio[:, None] * low, ratio[:, None] * high)
-        return np.asarray(over)
+        held = np.minimum(np.maximum(self.billed, ratio[:, None] * self.low), ratio[:, None] * self.high)
+        return np.asarray(self.billed - held)
 
     def sd(self, ratio: Floats, hours: Floats | None = None) -> Floats:
         """What hours of reading, whole steps and rounding leave open of each bill [kWh], shape (h, g)."""
         hours = self.scatter if hours is None else hours
         by_hours = math.sqrt(2.0) * hours[:, None] * self.added / (24.0 * self.days)
-        slack = np.maximum(ratio, 1.0)[:, None] * self.reads.slack[self.groups] / 2.0
+        slack = np.maximum(ratio, 1.0)[:, None] * self.slack / 2.0
         scaled = (ratio != 1.0)[:, None] * RATIO_SPREAD / 2.0 * self.billed
         return np.asarray(np.hypot(ratio[:, None] * by_hours, slack + scaled))
 
@@ -171,7 +164,7 @@ class _Bills:
 
     def lead_of_pairs(self) -> Floats:
         """The same of each bill and the next where the reading between them is misplaced, shape (h, g - 1)."""
-        ones = np.ones(len(self.at))
+        ones = np.ones(len(self.scatter))
         over, sd = self.over(ones), self.sd(ones)
         near = _normal(over[:, :-1] + over[:, 1:], np.hypot(sd[:, :-1], sd[:, 1:]))
         lead = near + math.log(MISPLACED) - np.log(self.billed[:-1]) - self.wrong[:-1] - self.wrong[1:]
@@ -206,7 +199,7 @@ class _Bills:
 
     def stands_out(self, ratio: Floats) -> Mask:
         """Whether a stretch at a ratio is off by more than readings at its ends explain, shape (h,)."""
-        slack = self.reads.slack[self.groups[[0, -1]]].sum() / 2.0
+        slack = self.slack[[0, -1]].sum() / 2.0
         ends = (self.scatter > 0.0) * (END_DAYS + slack * self.days.sum() / self.billed.sum())
         apart = np.abs(ratio - 1.0)
         return np.asarray((apart > RATIO_SPREAD) & (apart * self.days.sum() > ends))
@@ -249,9 +242,11 @@ def explain(house: House, facts: Facts, reads: Reads) -> Explained:
     as_billed = Explained(AS_BILLED, np.arange(0), np.ones(len(reads.groups)))
     if len(bills.groups) < LEAST_AGREEING:
         return as_billed
-    best = _likeliest(_cases(bills, known_days=not reads.no_days, generation=house.generation))
+    best = _likeliest(
+        _cases(bills, reads.reachable()[bills.groups], known_days=not reads.no_days, generation=house.generation)
+    )
     if best.case == RATIO:
-        return _in_ratio(bills, best)
+        return _in_ratio(bills, best, len(reads.groups))
     run = bills.groups[best.a : best.b]
     groups = _as_known(facts, reads, run) if best.case == OTHER_METER else run
     return Explained(best.case, groups, as_billed.factors, kept=best.kept)
@@ -263,10 +258,10 @@ def _likeliest(cases: list[_Case]) -> _Case:
     return max((one for one in cases if one.case != RATIO or one.lead > scattered), key=lambda one: one.lead)
 
 
-def _cases(bills: _Bills, *, known_days: bool, generation: bool) -> list[_Case]:
-    """Every explanation that these bills allow."""
+def _cases(bills: _Bills, reached: Mask, *, known_days: bool, generation: bool) -> list[_Case]:
+    """Every explanation that these bills allow; ``reached`` are those that the readings' own hours do."""
     count = len(bills.groups)
-    ones = np.ones(len(bills.at))
+    ones = np.ones(len(bills.scatter))
     other, agree = bills.lead_of_another(), bills.agree(ones) & bills.judged
     before, after = _as_billed(bills.lead(ones), bills.lead_of_pairs())
     hours = bills.scatter < min(NO_HOURS)
@@ -275,7 +270,7 @@ def _cases(bills: _Bills, *, known_days: bool, generation: bool) -> list[_Case]:
     if count > MOST_BILLS:
         stretches = [(a, b) for a, b in stretches if a == 0 or b == count]
     tried = COST + math.log(len(stretches))
-    another, unreached = known_days and not generation, ~bills.reads.reachable()[bills.groups]
+    another, unreached = known_days and not generation, ~reached
     enough = np.maximum(LEAST_AGREEING, AGREEING_SHARE * bills.judged.sum(axis=1))
     cases = [
         _best(np.where(hours, before[:, -1], -np.inf), AS_BILLED),
@@ -337,15 +332,15 @@ def _best(lead: Floats, case: CaseCode, a: int = 0, b: int = 0, ratio: Floats | 
     )
 
 
-def _in_ratio(bills: _Bills, best: _Case) -> Explained:
-    """Ratio of a stretch over the bills that agree with it, and those within which it began or ended."""
-    part, every = bills[best.a : best.b], np.full(len(bills.at), best.ratio)
+def _in_ratio(bills: _Bills, best: _Case, count: int) -> Explained:
+    """Ratio of a stretch over the bills that agree with it, of ``count``, and those within which it began or ended."""
+    part, every = bills[best.a : best.b], np.full(len(bills.scatter), best.ratio)
     near = (part.agree(every) & part.judged)[best.habit]
     began = part.between(every) & part.judged
     between = began[best.habit] & np.isin(np.arange(len(near)), (0, len(near) - 1))
     added, billed, sd = part.added[best.habit], part.billed, part.sd(every)[best.habit]
     ratio = float(billed[near].sum() / added[near].sum())
-    factors = np.ones(len(bills.reads.groups))
+    factors = np.ones(count)
     whole = len(near) == len(bills.groups)
     if whole:
         factors[:] = ratio
