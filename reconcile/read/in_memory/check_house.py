@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import date
 from itertools import pairwise
@@ -11,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from reconcile.house import Bill, ChargeLine, Event, House, Interval, Load, Meter, RegisterReading, Weather
+from reconcile.house import Bill, ChargeLine, Event, House, Interval, Load, RegisterReading, Weather
 from reconcile.read.bills.bill_table import How, read_bills
 from reconcile.read.bills.charge_table import read_charges
 from reconcile.read.bills.register_table import read_registers
@@ -19,8 +20,9 @@ from reconcile.read.bills.tariff_tables import read_tariffs
 from reconcile.read.household.events import read_events
 from reconcile.read.household.load_table import read_loads
 from reconcile.read.household.settings import BAND, HOUSE, METER, read_settings
+from reconcile.read.in_memory.field_kinds import other_kinds
 from reconcile.read.in_memory.laid_out import check_field_test, tariff_tables
-from reconcile.read.tables.bounds import COLDEST_C, MOST_DAYS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
+from reconcile.read.tables.bounds import COLDEST_C, LINE_VOLTS, MOST_DAYS, SHORT_TIME_FACTOR, WARMEST_C, most_watts
 from reconcile.read.tables.cells import Cell, Row, Section, Table, plain_name, shown
 from reconcile.read.tables.columns import TABLES
 from reconcile.read.tables.gate import Gate
@@ -41,6 +43,7 @@ LOAD = _names("loads", Load, load="name", balance_temperature="balance_c", **{"f
 LOAD = {column: field for column, field in LOAD.items() if column != "efficiency"}  # the watts are kept after it
 EVENT, READING = _names("events", Event, date="day"), _names("readings", RegisterReading, date="day")
 CHARGE = _names("charges", ChargeLine)
+_ROW = re.compile(r"(bills|loads|events|readings|charges)\[(\d+)\]\.(\w+)")
 MONTHS = ("coldest_month", "warmest_month")
 
 NEEDED = frozenset({"start", "end", "kwh", "load", "date", "kind", "value"})
@@ -67,18 +70,21 @@ def check_house(house: Any) -> None:
     if not isinstance(house, House):
         gate.fault("this is no House", "Build it with House(...), read_house or House.from_frames.", file="house")
         gate.raise_if_any()
+    _of_their_kinds(house, gate)
+    gate.raise_if_any()  # of what is of another kind nothing else can be asked
     _settings(house, gate)
+    if house.service not in LINE_VOLTS:  # which is told
+        house = replace(house, service="unknown")
     base = replace(house, temperature_unit="C", bills=(), loads=(), events=(), notices=())
     bills = _bills(house, base, gate)
-    _same(house.loads, Load, "loads", LOAD, gate, lambda table: read_loads(table, gate, base))
-    for at, load in enumerate(_items(house.loads, Load), start=1):
+    _same(house.loads, "loads", LOAD, gate, lambda table: read_loads(table, gate, base))
+    for at, load in enumerate(house.loads, start=1):
         cell = Cell(load.efficiency, "loads", "efficiency", at)
         gate.number(cell, low=0.02, high=1.0)
-    known = tuple(_items(house.loads, Load))
-    _same(house.events, Event, "events", EVENT, gate, lambda table: read_events(table, gate, known))
-    _same(house.readings, RegisterReading, "readings", READING, gate, lambda table: read_registers(table, gate))
-    _same(house.charges, ChargeLine, "charges", CHARGE, gate, lambda table: read_charges(table, gate, bills))
-    read_tariffs(tariff_tables(house.tariffs, gate), gate)
+    _same(house.events, "events", EVENT, gate, lambda table: read_events(table, gate, house.loads))
+    _same(house.readings, "readings", READING, gate, lambda table: read_registers(table, gate))
+    _same(house.charges, "charges", CHARGE, gate, lambda table: read_charges(table, gate, bills))
+    read_tariffs(tariff_tables(house.tariffs), gate)
     if house.weather is not None:
         check_weather(house.weather, bills, gate)
     if house.interval is not None:
@@ -88,8 +94,18 @@ def check_house(house: Any) -> None:
     gate.raise_if_any()
 
 
-def _items(items: Any, kind: type[Any]) -> list[Any]:
-    return [item for item in items if isinstance(item, kind)] if isinstance(items, Iterable) else []
+def _of_their_kinds(house: House, gate: Gate) -> None:
+    for other in other_kinds(house):
+        place = _ROW.fullmatch(other.path)
+        file, row, column = place.groups() if place is not None else ("settings", None, other.path)
+        gate.fault(
+            "this is not how a house keeps it",
+            f"Give {other.wanted}.",
+            file=file,
+            row=None if row is None else int(row),
+            column=column,
+            read=shown(other.value),
+        )
 
 
 def _table(items: Sequence[Any], name: str, names: Names) -> Table:
@@ -118,30 +134,14 @@ def _cell(value: Any) -> Any:
     return sorted(value, key=str) if isinstance(value, SEVERAL) else value
 
 
-def _kinds(items: Any, kind: type[Any], name: str, gate: Gate) -> list[Any]:
-    """Return the items; those of another kind are faults."""
-    if not isinstance(items, tuple):
-        gate.fault(f"{name} of a house are a tuple", f"Write {name}=tuple(...).", file=name, read=shown(items))
-    found = _items(items, kind)
-    total = list(items) if isinstance(items, Iterable) else []
-    for number, item in enumerate(total, start=1):
-        if not isinstance(item, kind):
-            gate.fault(
-                f"this is no {kind.__name__}", f"Write {kind.__name__}(...).", file=name, row=number, read=shown(item)
-            )
-    return found if len(found) == len(total) else []
-
-
-def _same(items: Any, kind: type[Any], name: str, names: Names, gate: Gate, read: Any) -> list[Any]:
+def _same(items: Sequence[Any], name: str, names: Names, gate: Gate, read: Any) -> None:
     """Read things again through their table, and hold what comes out against them."""
-    found = _kinds(items, kind, name, gate)
-    if not found:
-        return []
+    if not items:
+        return
     before = len(gate.faults)
-    read_again = list(read(_table(found, name, names)))
+    read_again = list(read(_table(items, name, names)))
     if len(gate.faults) == before:
-        _compare(found, read_again, name, names, gate)
-    return found
+        _compare(items, read_again, name, names, gate)
 
 
 def _compare(items: Sequence[Any], again: Sequence[Any], name: str, names: Names, gate: Gate) -> None:
@@ -173,23 +173,14 @@ def _equal(was: Any, now: Any) -> bool:
 
 
 def _bills(house: House, base: House, gate: Gate) -> tuple[Bill, ...]:
-    found = _kinds(house.bills, Bill, "bills", gate)
+    found = house.bills
     if not found:
-        if not len(gate.faults):
-            gate.fault("there are no bills", "Give at least one Bill.", file="bills")
+        gate.fault("there are no bills", "Give at least one Bill.", file="bills")
         return ()
     before = len(gate.faults)
     for number, bill in enumerate(found, start=1):
-        for column in ("start", "end"):
-            value = getattr(bill, column)
-            if not isinstance(value, date):
-                gate.day(Cell(value, "bills", column, number), needed=True)
         doubt = Cell(bill.edge_doubt_days, "bills", "edge_doubt_days", number)
         gate.number(doubt, low=0.0, high=31.0)
-        if not isinstance(bill.inclusive, bool):
-            gate.wrong(
-                Cell(bill.inclusive, "bills", "inclusive", number), "this is neither True nor False", "Write one."
-            )
     if len(gate.faults) > before:
         return ()
     again: list[Bill] = []
@@ -211,7 +202,7 @@ def _bills(house: House, base: House, gate: Gate) -> tuple[Bill, ...]:
                 read=later.start.isoformat(),
             )
             break
-    return tuple(found)
+    return found
 
 
 def _settings(house: House, gate: Gate) -> None:
@@ -222,10 +213,10 @@ def _settings(house: House, gate: Gate) -> None:
         },
         "site": {f"{name}_mean": _degrees(getattr(house, f"{name}_c"), house.temperature_unit) for name in MONTHS},
         "danger": {str(name): True for name in house.dangers},
-        "meter": [{key: _cell(getattr(m, field)) for key, field in METER.items()} for m in _items(house.meters, Meter)],
+        "meter": [{key: _cell(getattr(m, field)) for key, field in METER.items()} for m in house.meters],
         "band": {name: _cell(getattr(house.band, name)) for name in BAND},
     }
-    if len(values["meter"]) != len(list(house.meters)) or not values["meter"]:
+    if not house.meters:
         gate.fault("a house has at least one Meter", "Write meters=(Meter(),).", file="settings", column="meter")
     before = len(gate.faults)
     again = read_settings(Section(values, "settings"), gate, house.name if isinstance(house.name, str) else "").house

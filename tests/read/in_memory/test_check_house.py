@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import tempfile
 from dataclasses import fields, replace
@@ -18,7 +19,7 @@ from hypothesis import strategies as st
 from strategies import houses
 
 from reconcile.errors import Fault, InputError
-from reconcile.house import Bill, House, Interval, Load, Weather
+from reconcile.house import Bill, ChargeLine, Event, House, Interval, Load, Meter, RegisterReading, Weather
 from reconcile.read import read_house
 from reconcile.read.in_memory.check_house import BILL, LOAD, check_house
 
@@ -28,6 +29,15 @@ BILLS = (
 )
 LAMP = Load("Kiln", watts=60.0, run_hours=4.0)
 HOUSE = House("Alder Court", BILLS, (LAMP,))
+ITEMS = {
+    "bills": BILLS[0],
+    "loads": LAMP,
+    "meters": Meter(),
+    "band": HOUSE.band,
+    "events": Event(date(2025, 1, 9), "guests"),
+    "readings": RegisterReading(date(2025, 1, 7), 5.0),
+    "charges": ChargeLine(date(2025, 1, 7), "rider", Decimal(3)),
+}
 
 
 def faults(house: House) -> tuple[Fault, ...]:
@@ -54,10 +64,10 @@ WRONG: dict[str, tuple[House, str, str | None, str]] = {
     "reversed bills": (bill(start=date(2025, 3, 7), end=date(2025, 2, 6)), "bills", "end", "ends before it begins"),
     "bills out of order": (replace(HOUSE, bills=BILLS[::-1]), "bills", "start", "in order of their start"),
     "no bills": (replace(HOUSE, bills=()), "bills", None, "there are no bills"),
-    "a list of bills": (replace(HOUSE, bills=list(BILLS)), "bills", None, "are a tuple"),  # type: ignore[arg-type]
-    "a row that is no bill": (replace(HOUSE, bills=({"kwh": 1},)), "bills", None, "no Bill"),  # type: ignore[arg-type]
+    "a list of bills": (replace(HOUSE, bills=list(BILLS)), "settings", "bills", "not how a house"),  # type: ignore[arg-type]
+    "a row that is no bill": (replace(HOUSE, bills=({"kwh": 1},)), "settings", "bills", "not how a house"),  # type: ignore[arg-type]
     "a datetime": (bill(end=datetime(2025, 3, 7, 12)), "bills", "end", "not how a house keeps it"),
-    "no start": (bill(start=None), "bills", "start", "nothing is written"),
+    "no start": (bill(start=None), "bills", "start", "not how a house keeps it"),
     "money as a float": (bill(amount=115.95), "bills", "amount", "not how a house keeps it"),
     "a text of kwh": (bill(kwh="801"), "bills", "kwh", "not how a house keeps it"),
     "negative kwh": (bill(kwh=-801.0), "bills", "kwh", "below zero"),
@@ -113,6 +123,40 @@ def test_a_wrong_house_is_refused(name: str) -> None:
     found = faults(house)
     assert any((f.file, f.column) == (file, column) and text in f.problem for f in found), list(map(str, found))
     assert all(fault.remedy.endswith(".") for fault in found)
+
+
+ODD_KINDS = ("", {})
+
+
+def test_a_value_of_another_kind_is_a_fault_wherever_it_stands() -> None:
+    """A house built by hand may hold anything: what no file could hold is told, and never ends in a traceback."""
+    for part in ("house", "bills", "loads", "meters", "band", "events", "readings", "charges"):
+        item: Any = HOUSE if part == "house" else ITEMS[part]
+        for f in fields(item):
+            for value in ODD_KINDS:
+                if f.name != "passed":
+                    changed = replace(item, **{f.name: value})
+                    parts = {part: changed if part == "band" else (changed,)}
+                    house = changed if part == "house" else replace(HOUSE, **parts)
+                    with contextlib.suppress(InputError):
+                        check_house(house)
+
+
+@pytest.mark.parametrize(
+    ("changes", "column"),
+    [
+        ({"line_volts": ""}, "line_volts"),
+        ({"service": None}, "service"),
+        ({"weather": 0}, "weather"),
+        ({"dangers": None}, "dangers"),
+        ({"meters": (Meter(number=7),)}, "meters[1].number"),  # type: ignore[arg-type]
+        ({"band": replace(HOUSE.band, coverage=None)}, "band.coverage"),  # type: ignore[arg-type]
+        ({"loads": (replace(LAMP, apparent=0),)}, "apparent"),  # type: ignore[arg-type]
+    ],
+)
+def test_a_value_of_another_kind_is_told_with_its_place(changes: dict[str, Any], column: str) -> None:
+    (fault,) = faults(replace(HOUSE, **changes))
+    assert (fault.column, fault.problem) == (column, "this is not how a house keeps it")
 
 
 def test_every_fault_comes_out_at_once() -> None:

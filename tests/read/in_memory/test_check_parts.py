@@ -306,9 +306,9 @@ def quiet(registered: Registered, day: date | None = None) -> dict[str, Any]:
 
 
 WRONG_TYPES: list[tuple[str, dict[str, Any], str]] = [
-    ("tariffs", {"tariffs": ("moon",)}, "no Tariff of Charges"),
-    ("money", {"tariffs": (changed_charge(0, price=0.15),)}, "kept as Decimal"),
-    ("field test", {"field_test": {"run": []}}, "no FieldTest"),
+    ("tariffs", {"tariffs": ("moon",)}, "not how a house"),
+    ("money", {"tariffs": (changed_charge(0, price=0.15),)}, "not how a house"),
+    ("field test", {"field_test": {"run": []}}, "not how a house"),
     ("a text of kW", quiet(Registered(meter_kw="0.2")), "not how a house"),  # type: ignore[arg-type]
     ("a datetime", quiet(Registered(meter_kw=0.2), datetime(2025, 3, 1, 5)), "not how a house"),
     ("nothing read", quiet(Registered()), "own reading is missing"),

@@ -1,0 +1,60 @@
+"""Whether what stands in the fields of a house made by hand is of the kind that its classes declare."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from types import UnionType
+from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
+
+import numpy as np
+
+from reconcile.records import dataclass
+
+NUMBERS: dict[type[Any], tuple[type[Any], ...]] = {
+    float: (int, float, np.integer, np.floating),
+    int: (int, float, np.integer, np.floating),
+    bool: (bool, np.bool_),
+}
+"""What may stand for a number, or a truth: whether one is whole is for the gate to say."""
+
+
+@dataclass(frozen=True, slots=True)
+class OtherKind:
+    """A value that is not of its field's kind."""
+
+    path: str
+    """As ``meters[1].digits``, counted from 1."""
+    value: Any
+    wanted: str
+    """The kind, as the class declares it."""
+
+
+def other_kinds(item: Any, path: str = "") -> Iterator[OtherKind]:
+    """Give every field of a dataclass, and of those it holds, in which something of another kind stands."""
+    hints = get_type_hints(type(item))
+    for field in fields(item):
+        value, place = getattr(item, field.name), f"{path}.{field.name}".lstrip(".")
+        if not _is_of(value, hints[field.name]):
+            yield OtherKind(place, value, str(field.type))
+        elif isinstance(value, tuple):
+            for number, one in enumerate(value, start=1):
+                if is_dataclass(one):
+                    yield from other_kinds(one, f"{place}[{number}]")
+        elif is_dataclass(value):
+            yield from other_kinds(value, place)
+
+
+def _is_of(value: Any, hint: Any) -> bool:
+    origin, inner = get_origin(hint), get_args(hint)
+    if origin in (Union, UnionType):
+        return any(_is_of(value, one) for one in inner)
+    if origin is Literal:
+        return isinstance(value, str) or any(value is one for one in inner)
+    if origin in (tuple, frozenset):
+        many = origin is frozenset or inner[-1] is Ellipsis
+        each = inner[:1] * len(value) if many and isinstance(value, origin) else inner
+        return isinstance(value, origin) and len(value) == len(each) and all(map(_is_of, value, each))
+    if hint in NUMBERS:
+        return isinstance(value, NUMBERS[hint]) and isinstance(value, bool | np.bool_) == (hint is bool)
+    return isinstance(value, origin or hint)
