@@ -93,7 +93,7 @@ def written(path: Path, rows: int, layout: str) -> Path:
     """Write a plain file of readings."""
     rng = np.random.default_rng(0)
     minutes = 15 if rows == YEAR or layout == "wide" else 1
-    times = np.datetime64("1975-01-01T00:00" if minutes == 15 and rows != YEAR else "2015-01-01T00:00", "m")
+    times = np.datetime64("1950-01-01T00:00" if minutes == 15 and rows != YEAR else "2015-01-01T00:00", "m")
     times = times + minutes * np.arange(rows)
     piece = 96 * 5_000
     with path.open("w", encoding="utf-8") as out:
