@@ -374,7 +374,7 @@ def _grew_until(weighing: Weighing, mine: NDArray[np.int64], pattern: int) -> da
 
     Of a meter the day on which it stands as far out as is said.
     """
-    if weighing.found.kind[pattern] in CREEPING_KINDS:
+    if kinds_mask(*CREEPING_KINDS)[weighing.found.kind_index[pattern]]:
         return day_of(float(weighing.found.full[pattern]))
     acts, full = weighing.posterior.acts[mine], weighing.found.full[mine]
     last = float((weighing.model.starts + weighing.model.days).max())

@@ -195,7 +195,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     stops = _stops(found, model)
     rows = sum(len(signal.value) for signal in evidence)
     residual, noise = np.zeros(rows), np.zeros((rows, rows))
-    effect, turned = np.zeros((2, rows, len(found.kind)))
+    effect, turned = np.zeros((2, rows, len(found.kind_index)))
     at = 0
     for signal in evidence:
         if not len(signal.value):
@@ -266,7 +266,7 @@ def _course(found: Patterns, shape: Shape, model: Model, middle: Floats) -> Floa
     """Part of its mean that each load takes in windows about some days, (m, 1), shape (m, K): hot water takes more as
     the mains are colder. What goes by the cold of the day itself was taken out for the weather.
     """
-    course = np.ones((len(middle), len(found.kind)))
+    course = np.ones((len(middle), len(found.kind_index)))
     leaks = kinds_mask("hot-water-leak")[found.kind_index]
     course[:, leaks] = np.interp(middle, model.starts + model.days / 2.0, shape.mains)
     return course
@@ -331,7 +331,7 @@ def _by_weather(found: Patterns, side: str) -> NDArray[np.bool_]:
 
 def _stops(found: Patterns, model: Model) -> Floats:
     """Day (ordinal) on which each pattern stops acting, infinite where it is there in the last bill, shape (K,)."""
-    last, every = found.closes - 1, np.arange(len(found.kind))
+    last, every = found.closes - 1, np.arange(len(found.kind_index))
     whole = np.abs(found.acting.mask[last, every]) * model.days[last]
     begun = np.where(
         found.opens == last, np.nan_to_num(np.maximum(found.start, model.starts[last])), model.starts[last]

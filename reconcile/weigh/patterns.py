@@ -68,7 +68,6 @@ GROUP_OF_KIND = np.array(
 )
 
 GROUP_OF_KIND[KINDS.index("house-left")] = CODES.index("constant-load")  # nobody leaves for good as a load comes
-_NAMES = np.array(KINDS, dtype=object)
 _FOLLOWS_OF_KIND = np.array([SHARES.index(FOLLOWS[kind]) if kind in FOLLOWS else NO_SHARE for kind in KINDS])
 _SIZE_MEAN, _SIZE_SD = (
     np.array([getattr(kind, name) for kind in kinds.PATTERNS.values()]) for name in ("size_mean", "size_sd")
@@ -100,10 +99,8 @@ class Patterns:
 
     effect: Floats
     """kWh in each period per unit of size (1 = the part of use, or kWh/d, that ``unit`` says), shape (n, K)."""
-    kind: tuple[str, ...]
-    """Key of :data:`kinds.PATTERNS`."""
     kind_index: NDArray[np.int64]
-    """Its place in :data:`KINDS`, shape (K,)."""
+    """Place of each kind in :data:`KINDS`, shape (K,)."""
     start: Floats
     """Day (ordinal) from which each acts, shape (K,); NaN for always."""
     end: Floats
@@ -127,7 +124,7 @@ class Patterns:
 
     def code(self, index: int) -> str:
         """Cause code of a pattern."""
-        return kinds.PATTERNS[self.kind[index]].code
+        return CODES[int(CODE_OF_KIND[self.kind_index[index]])]
 
     def sized(self, scatter: float) -> Patterns:
         """Return the same with sizes as far from usual as stated, where bills scatter more than the model has it.
@@ -221,7 +218,6 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     )
     return Patterns(
         effect=sharpen(effect[kept].T.copy(), acting, model, bills, judged),
-        kind=tuple(_NAMES[index].tolist()),
         kind_index=index,
         start=at.start[kept],
         end=at.end[kept],

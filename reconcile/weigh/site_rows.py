@@ -95,7 +95,7 @@ def site_rows(
     constant = kinds_mask(*CONSTANT_KINDS)[found.kind_index] & ~found.idle
     always, grows = np.isnan(found.start), kinds_mask(*CREEPING_KINDS)[found.kind_index]
     residual, noise = np.zeros(rows), np.zeros((rows, rows))
-    factors, effect, turned = np.zeros((rows, q)), *np.zeros((2, rows, len(found.kind)))
+    factors, effect, turned = np.zeros((rows, q)), *np.zeros((2, rows, len(found.kind_index)))
     end = max(bill.closes for bill in house.bills)
     registration = np.array([reading.kind == "registration" for reading in used], dtype=bool)
     # one meter on the wall: its own small error is the same in every reading of it
@@ -135,7 +135,7 @@ def idle_copies(found: Patterns, *also: str) -> Patterns:
     *also : str
         Further kinds.
     """
-    p, count = found.persistent, len(found.kind)
+    p, count = found.persistent, len(found.kind_index)
     constant = np.flatnonzero(kinds_mask(*RESTING_KINDS, *also)[found.kind_index])
     order = np.concatenate([np.arange(p), constant, np.arange(p, count)])
     idle = np.zeros(len(order), dtype=bool)
@@ -149,7 +149,6 @@ def idle_copies(found: Patterns, *also: str) -> Patterns:
     acting = found.acting
     return Patterns(
         effect=found.effect[:, order],
-        kind=tuple(found.kind[i] for i in order),
         kind_index=found.kind_index[order],
         start=found.start[order],
         end=found.end[order],

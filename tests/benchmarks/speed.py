@@ -96,7 +96,7 @@ def measure(repeats: int) -> list[str]:
     line("with checks entered, as read", with_checks(case).through_gate())
     weighing = weigh_house(case.house, examine(case.house))
     took_all = usual_ms(lambda: weigh(weighing.data, weighing.candidates), repeats)
-    k, p = len(weighing.found.kind), weighing.candidates.persistent
+    k, p = len(weighing.found.kind_index), weighing.candidates.persistent
     models = 1 + k + p * (p - 1) // 2 + p * (k - p)
     lines.append(f"{'  of it, ' + format(models, ',') + ' models weighed':34s} {took_all:7.2f} ms")
     year, *_ = next(simulated("load 200", 15, 1))
