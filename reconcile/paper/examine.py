@@ -13,7 +13,7 @@ from reconcile.paper.date_checks import examine_dates
 from reconcile.paper.estimates import examine_estimates
 from reconcile.paper.exchange import examine_exchanges, examine_meter_work, find_exchanges
 from reconcile.paper.instalments import examine_instalments
-from reconcile.paper.kwh_against_money import beside_the_line, examine_own_prices
+from reconcile.paper.kwh_against_money import beside_the_line, examine_own_prices, on_own_price
 from reconcile.paper.ledger import lay_out
 from reconcile.paper.meter_test import examine_meter_test
 from reconcile.paper.multiplier import examine_factor, examine_multipliers, shared_factors
@@ -63,9 +63,10 @@ def examine(house: House) -> Facts:
     stopped = examine_stopped(ledger, frozenset(loose) | unfinished.keys())
     units, misread = examine_units(charged, recomputed)
     odd, misplaced = ([], {}) if units else examine_own_prices(charged, recomputed)
+    prices = own_prices(house, charged.kwh, aside | misread | misplaced)
+    odd = [f for f in odd if f.key != "unit-price/amount" or not on_own_price(charged, prices, *f.periods)]
     findings += [*by_date, *estimates, *seen.findings, *multipliers, *stopped.findings, *units, *odd]
     findings += [] if factor is None else [factor]
-    prices = own_prices(house, charged.kwh, aside | misread | misplaced)
     settled = {i for f in odd if f.settles for i in f.periods}
     beside = [f for f in beside_the_line(charged, prices) if not settled & {*f.periods}]
     known = {f.periods for f in beside}

@@ -269,8 +269,11 @@ def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]
     for price in prices:
         for i in price.periods:
             amount = float(amount_of(ledger.house, i) or 0)
-            cost = price.fixed(ledger.bills[i].days) + price.per_kwh * ledger.kwh[i]
+            fixed = price.fixed(ledger.bills[i].days)
+            cost = fixed + price.per_kwh * ledger.kwh[i]
             apart = abs(amount - cost)
+            if _is_part(ledger, i) and abs(amount + fixed - cost) <= 2 * float(PENNY):
+                continue
             on_line += apart <= ON_LINE * abs(amount) + 2 * float(PENNY)
             if apart >= OFF_LINE * abs(cost) + 2 * float(PENNY) and i not in changes:
                 off_line.append((i, amount, cost))
@@ -283,6 +286,19 @@ def beside_the_line(ledger: Ledger, prices: Sequence[OwnPrice]) -> list[Finding]
         return mistyped
     printed = lines_of(ledger)
     return mistyped + [_off_line(ledger, i, amount, cost) for i, amount, cost in off_line if i not in printed]
+
+
+def _is_part(ledger: Ledger, i: int) -> bool:
+    """Whether a bill begins or ends with a meter: a month billed in two parts asks its fixed charge once."""
+    return any(x.day in (ledger.bills[i].start, ledger.bills[i].closes) for x in ledger.exchanges)
+
+
+def on_own_price(ledger: Ledger, prices: Sequence[OwnPrice], i: int) -> bool:
+    """Whether a bill asks to the cent for its kWh at the price that the bills' own money shows."""
+    amount, price = amount_of(ledger.house, i), next((p for p in prices if i in p.periods), None)
+    if amount is None or price is None:
+        return False
+    return abs(price.fixed(ledger.days[i]) + price.per_kwh * ledger.kwh[i] - float(amount)) <= 2 * float(PENNY)
 
 
 def _mistyped(ledger: Ledger, i: int, amount: float, prices: Sequence[OwnPrice]) -> Finding | None:

@@ -215,7 +215,9 @@ def assemble(sources: Sources, gate: Gate) -> House:
         house = replace(counted_by(house, joined(*tests).display), field_test=joined(*tests))
     # whatever else is wrong: people before bills
     told = read_dangers([*said_in([*tables.values(), *more]), *gate.said_on_site], settings.denied, gate)
-    house = replace(house, dangers=tuple(name for name in DANGERS if name in {*house.dangers, *told}))
+    house = replace(
+        house, dangers=tuple(name for name in DANGERS if name in {*house.dangers, *told, *gate.signs_on_site})
+    )
     for table in tables.values():
         tell_understood(table, gate)
     if gate.faults and house.dangers:

@@ -357,3 +357,34 @@ def test_bills_of_a_minimum_tell_no_price():
     use = (62, 61, 64, 75, 69, 71, 67, 70, 66, 63, 66, 65, 58, 70, 62)
     facts = examine(house_of(lambda k, n, kwh: max(16.86, 0.23213 * kwh), use))
     assert (facts.own_prices, list(facts.findings)) == ((), [])
+
+
+@pytest.mark.parametrize(("cut", "first"), [(4, 4), (15, 8), (27, 9)])
+def test_the_two_parts_of_a_month_in_which_the_meter_came_ask_one_fixed_charge(cut: int, first: int) -> None:
+    """The short part stood out by its price, and the other seemed to hold a credit."""
+    bills, day, register = [], date(2024, 1, 5), 6400
+    for k, kwh in enumerate((552, 496, 463, 445, 371, 477, 489, 509, 484, 426, 401, 385, 402)):
+        parts = [(0, 30, 14.2, kwh)]
+        if k == first:
+            parts = [(0, cut, 14.2, kwh * cut // 30), (cut, 30, 0.0, kwh - kwh * cut // 30)]
+        for opens, closes, fixed, use in parts:
+            new = k > first or (k == first and opens > 0)
+            if new and bills[-1].meter == "A17":
+                register = 0
+            amount = Decimal(str(round(fixed + 0.1523 * use, 2)))
+            start, end = (day + timedelta(30 * k + at) for at in (opens, closes))
+            ends = register + use
+            bills.append(
+                Bill(
+                    start,
+                    end,
+                    kwh=use,
+                    amount=amount,
+                    reading_start=register,
+                    reading_end=ends,
+                    meter="B52" if new else "A17",
+                )
+            )
+            register = ends
+    found = {f.key for f in examine(House("Two Parts", tuple(bills))).findings}
+    assert found <= {"short-period", "meter-exchange", "meter-exchange/known"}

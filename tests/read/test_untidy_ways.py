@@ -102,6 +102,8 @@ def test_a_payment_beside_the_charges_and_a_mark_of_it_are_no_charges(house_of: 
         ("2024-07-10 - bought a freezer", date(2024, 7, 10), None, "new-load"),
         ("2025-01-01 Tom left for college", date(2025, 1, 1), None, "occupants"),
         ("2025-01-01 new tenants upstairs", date(2025, 1, 1), None, "occupants"),
+        ("2025-01-01 my mother-in-law died", date(2025, 1, 1), None, "occupants"),
+        ("2025-01-01 fridge in garage died, threw it out", date(2025, 1, 1), None, "removed-load"),
         ("2025-01-01 working from home now", date(2025, 1, 1), None, "occupants"),
     ],
 )

@@ -54,7 +54,9 @@ _WORDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
             r"moved? (?:in|out|back)|new baby|(?:baby|twins?|son|daughter) (?:was |were )?born|room ?mates?|tenants?|"
             r"lodgers?|boarders?|au pair|exchange student|newborn|(?:left|went|gone|off|leaves) (?:off )?(?:for|to) "
             r"(?:college|university|school|boarding school|the army|good)|(?:home|back) from (?:college|university)|"
-            r"passed away|died|divorced?|retired|laid off|works? from home|working from home|home ?schooling",
+            r"passed away|^died|(?:he|she|husband|wife|partner|mother|father|mom|dad|parents?|grand\w{2,8}|aunt|"
+            r"uncle|sister|brother|tenant|room ?mate)(?:[ -]in[ -]law)?(?: has)? died|divorced?|"
+            r"retired|laid off|works? from home|working from home|home ?schooling",
         ),
         (
             "away",
@@ -69,7 +71,7 @@ _WORDS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("thermostat", r"thermostat|set ?point"),
         ("repair", r"repair(?:ed|s)?|fixed|serviced"),
         ("replaced", r"replaced"),
-        ("removed-load", r"sold|removed|got rid of|threw out|scrapped|unplugged|gave away|gone"),
+        ("removed-load", r"sold|removed|got rid of|threw (?:it |them )?(?:out|away)|scrapped|unplugged|gave away|gone"),
         (
             "new-load",
             r"bought|installed|new|added|got an?|arrived|delivered|neue[rsn]?|"

@@ -77,7 +77,7 @@ def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
     bills = sections["bills"]
     gate.date_format = _date_format(bills["date_format"], gate)
     gate.number_format = _number_format(bills["number_format"], gate)
-    dangers = tuple(name for name in DANGERS if _is_danger(sections["danger"][name], gate))
+    dangers = signs_of(sections["danger"], gate)
     meters = tuple(_meter(s, gate) for s in root.sections("meter", gate))
     return Settings(
         house=replace(_house(sections, meters, gate, default_name), dangers=dangers),
@@ -88,6 +88,11 @@ def read_settings(root: Section, gate: Gate, default_name: str) -> Settings:
         currency_given=not sections["house"]["currency"].blank,
         denied=frozenset(name for name in DANGERS if not sections["danger"][name].blank) - {*dangers},
     )
+
+
+def signs_of(section: Section, gate: Gate) -> tuple[str, ...]:
+    """Read the signs of danger that stand in ``[danger]``."""
+    return tuple(name for name in DANGERS if _is_danger(section[name], gate))
 
 
 def _is_danger(cell: Cell, gate: Gate) -> bool:

@@ -7,13 +7,14 @@ from dataclasses import field, replace
 from datetime import date
 from typing import Any
 
-from reconcile.house import House, Meter
+from reconcile.house import DANGERS, House, Meter
 from reconcile.house.registers import current_meter
 from reconcile.house.site import Display, Leg, MainOff, Quiet, Registered, Run
+from reconcile.read.household.settings import signs_of
 from reconcile.read.on_site.field_names import called
 from reconcile.read.on_site.quiet_times import TIMES
 from reconcile.read.tables.bounds import LINE_VOLTS, SERVICE_AMPS, SHORT_TIME_FACTOR, most_watts
-from reconcile.read.tables.cells import Cell, Cells
+from reconcile.read.tables.cells import Cell, Cells, Section
 from reconcile.read.tables.gate import Gate
 from reconcile.records import dataclass
 from reconcile.texts.field.field_keys import words_of
@@ -343,6 +344,16 @@ def _check_line(run: Run, cells: Any, gate: Gate, house: House, service: str) ->
             )
         elif not 0.5 * line <= volts <= 1.4 * line:
             gate.wrong(cells[key], f"this service has about {line:.0f} V between the legs", "Check figure and service.")
+
+
+def without_signs(section: Section, keys: Sequence[str], gate: Gate) -> Section:
+    """Check the keys, and take out a ``[danger]`` put beside readings on site: people before bills, wherever told."""
+    signs = section.section("danger", gate)
+    gate.keys(signs, DANGERS)
+    gate.signs_on_site |= {*signs_of(signs, gate)}
+    rest = replace(section, values={key: value for key, value in section.values.items() if key != "danger"})
+    gate.keys(rest, keys)
+    return rest
 
 
 def noted(cells: Cells, gate: Gate) -> str:

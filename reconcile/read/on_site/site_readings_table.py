@@ -81,7 +81,8 @@ def read_field_test(source: Section | Grid, gate: Gate, house: House) -> FieldTe
     """
     if isinstance(source, Grid):
         return _sheet(source, gate, house)
-    gate.keys(source, ("record", "instrument", "display", "run", "quiet", "main_off", "interval_run", "branch"))
+    keys = ("record", "instrument", "display", "run", "quiet", "main_off", "interval_run", "branch")
+    source = checks.without_signs(source, keys, gate)
     taken = []
     for kind, table in ((kind, kind.replace(" ", "_")) for kind in KINDS):
         for written in source.sections(table, gate):
@@ -109,9 +110,8 @@ def _sheet(grid: Grid, gate: Gate, house: House) -> FieldTest:
         head = len(grid.rows)
     from reconcile.read.wrappings.setting_keys import settings_from
 
-    top = above_in_keys(Grid(grid.file, grid.sheet, grid.rows[:head]))
-    above = settings_from(top, gate) if head else Section({}, grid.file)
-    gate.keys(above, ("record", "instrument", "display"))
+    top = settings_from(above_in_keys(Grid(grid.file, grid.sheet, grid.rows[:head])), gate) if head else None
+    above = checks.without_signs(top or Section({}, grid.file), ("record", "instrument", "display"), gate)
     taken, waiting = [], []
     table = Grid(grid.file, grid.sheet, grid.rows[head:]).table(gate) if head < len(grid.rows) else None
     written = head_in_keys(table) if table is not None else []

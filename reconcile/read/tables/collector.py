@@ -63,6 +63,8 @@ class Collector:
         """Whether ``Dec 14`` was plainly a day in a table of bills, for tables too short to show it."""
         self.said_on_site: list[tuple[str, str]] = []
         """Notes beside readings on site, each with its place."""
+        self.signs_on_site: set[str] = set()
+        """Signs of danger told with readings on site, under their own names."""
         self._alike: Counter[tuple[str, str | None, str | None, str]] = Counter()
         self._orders: dict[tuple[str, str | None], str] = {}
 

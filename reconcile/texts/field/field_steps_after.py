@@ -128,7 +128,7 @@ STEPS: dict[str, Sentence] = {
         "The meter is not the cause. Go back to the loads: measure the ones that leave most of the uncertainty."
     ),
     "main-off-only": (
-        "Nothing is counted with the main off. How the meter counts a load is another question: a known load through "
+        "Nothing that a bill would show is counted with the main off. How the meter counts a load is another question: a known load through "
         "a plug-in meter tells, nothing opened."
     ),
     "read-together": "Read the meter and the load together in a run that can be judged: see the reasons above.",

@@ -83,7 +83,13 @@ def _headline(result: FieldTestResult) -> str:
         return "There is nothing to judge yet."
     if told is None:
         if result.verdict == "inside":
-            return "The meter stood still with the main off, as it should. That says nothing of how it counts a load."
+            still = not any(m.watts for m in result.main_off)
+            did = (
+                "stood still with the main off, as it should"
+                if still
+                else "counts no more with the main off than may be nothing"
+            )
+            return f"The meter {did}. That says nothing of how it counts a load."
         return "These readings do not tell whether the meter is right."
     percent, doubt = registration_words(voice, told)
     odd = next((d.figures for d in result.doubts if d.code == "runs-disagree"), None)

@@ -464,6 +464,12 @@ def test_a_word_alone_and_a_note_beside_a_reading_on_site_are_read_too(house_of:
     assert any("the meter was buzzing" in notice for notice in house.notices)
 
 
+def test_a_table_of_danger_beside_readings_on_site_is_heeded_too(house_of: Callable[..., House]) -> None:
+    """It was refused as a key that is not known, with no word of caution."""
+    site = "[danger]\nburning_smell = true\nshock = false\n\n[[quiet]]\ndate = 2025-02-20\nmeter_kw = 0.2\n"
+    assert house_of(bills__csv=BILLS.format(""), field_test__toml=site).dangers == ("burning_smell",)
+
+
 def test_frames_tell_and_deny_too() -> None:
     bills = [{"start": "2025-01-01", "end": "2025-02-01", "kwh": 600, "note": "the outlet sparks"}]
     assert House.from_frames(bills).dangers == ("sparks_or_scorching",)
