@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,15 +14,21 @@ from reconcile.answer import reconcile
 from reconcile.house import Bill, House, Load
 from reconcile.house.tariff import Charge, Tariff
 from reconcile.plan.step_made import _began
+from reconcile.read import read_house
+from reconcile.report.pages.letter import letter_text
+from reconcile.report.screens.terminal import terminal_text
 from reconcile.report.views.asking_view import phone_lines
+from reconcile.report.views.first_view import decision_name, sentences
 from reconcile.report.views.money_view import money_view
 from reconcile.say import Voice
 from reconcile.texts.decisions import HEADLINES
 from reconcile.texts.headline_parts import DESK, FELL
+from reconcile.texts.labels import DECISIONS
 from reconcile.texts.meter_words import meter_line
 from reconcile.texts.money import bridge_sentence
 from reconcile.texts.step_words import CHECKS
 
+BILLS = Path(__file__).parents[1] / "sample_bills"
 US = Voice()
 TARIFF = Tariff(
     date(2020, 1, 1),
@@ -132,10 +139,11 @@ def test_a_rise_that_the_checks_are_for_is_told_before_a_single_low_bill():
 
 def test_no_amount_is_told_twice_where_one_part_makes_all_of_a_change():
     same = steady(0.0, count=14)
-    bills = [replace(bill, amount=Decimal(str(round(9 + 0.15 * bill.kwh, 2)))) for bill in same.bills]
-    result = reconcile(replace(same, bills=tuple(bills), tariffs=(TARIFF,)))
+    dear = replace(TARIFF, charges=(Charge("Energy", "per_kwh", Decimal(15)), TARIFF.charges[1]))
+    bills = [replace(bill, amount=Decimal(str(round(9 + 15 * bill.kwh, 2)))) for bill in same.bills]
+    result = reconcile(replace(same, bills=tuple(bills), tariffs=(dear,)))
     told = bridge_sentence(result.money.bridge, US)
-    amount = US.money(abs(result.money.bridge.total))
+    amount = US.about_money(abs(result.money.bridge.total))
     assert told.count(amount) == 1
     assert "all of it for use" in told
 
@@ -193,3 +201,34 @@ def test_the_call_names_the_bill_that_it_is_about_where_none_is_high():
     result = reconcile(replace(house, bills=tuple(bills), tariffs=(TARIFF,)))
     assert result.verdict.over.bills == 0
     assert any("my electric bill of Jun 8 – Jul 8, 2023" in line.replace("\xa0", " ") for line in phone_lines(result))
+
+
+@pytest.mark.parametrize("bump", [-0.4, 0.18])
+def test_no_mouth_is_calmer_than_a_step_that_may_end_at_the_billing_desk(bump):
+    """The step sent to the billing desk where nothing fits; the phone said that there was no call to make."""
+    result = reconcile(steady(bump, at=6 if bump < 0 else 8))
+    step = result.verdict.next_steps[0]
+    assert step.code == "diary"
+    calm = replace(
+        result.verdict, decision="explained", rule="explained", cannot_tell=False, blind=False, next_steps=(step,)
+    )
+    told = replace(result, verdict=calm)
+    (said,) = phone_lines(told)
+    assert "ask the billing desk" in said
+    assert decision_name(told) != DECISIONS["explained"]
+    assert "ask the desk to check the readings" in " ".join(letter_text(told).split())
+
+
+def test_where_the_utility_is_asked_something_the_bills_are_not_said_to_be_all_there_is():
+    calm = reconcile(steady(0.0))
+    step = replace(calm.verdict.next_steps[0], asks="volts-then")
+    asked = replace(calm.verdict, rule="explained", cannot_tell=False, blind=False, next_steps=(step,))
+    assert decision_name(replace(calm, causes=(), verdict=asked)) == DECISIONS["find-out"]
+
+
+def test_no_sentence_is_printed_twice_but_the_answer_at_the_end():
+    """What the meter may be, and why a bill is dearer, stood twice each."""
+    full = " ".join(terminal_text(reconcile(read_house(BILLS / "fast_meter"))).split())
+    full = full[: full.index("In short")]
+    twice = [s for s in set(sentences(full)) if len(s.split()) > 9 and full.count(s) > 1]
+    assert not twice

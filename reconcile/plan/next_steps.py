@@ -168,7 +168,7 @@ AT_THE_METER = (
     "meter-follows", "read-to-settle", "read-yourself", "watch-register", "compare-number", "look-for-multiplier",
 )  # fmt: skip
 """What the household is asked to look at on the meter: the cautions of a look stand before it."""
-ASKED_BY_A_LOOK = ("multiplier", "multiplier-times", "which-meter", "own-reading")
+ASKED_BY_A_LOOK = ("multiplier", "multiplier-times", "multiplier-of-both", "which-meter", "own-reading")
 """What is asked of the utility once the meter was looked at."""
 
 

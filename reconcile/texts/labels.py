@@ -172,6 +172,7 @@ DECISIONS: dict[str, str] = {
     "cannot-tell": "These bills cannot tell yet",
     "rise-explained": "More was used than usual",
     "fell": "Less was used, or counted, than usual",
+    "find-out": "The bills are as usual; one thing to find out",
     "price-rose": "The price rose",
     "list-short": "The list of loads is short",
     "list-differs": "The list and the bills differ in shape",

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
+from reconcile.rounding import half_up
 from reconcile.say import Voice, listed
 from reconcile.texts import Sentence, tell
 
@@ -60,20 +61,48 @@ def part_name(bridge: Bridge, part: str) -> str:
     return PART_NAMES[part]
 
 
+INFERRED = ("days", "weather", "use", "excess")
+"""Parts of a change in money that rest on what the house uses, not on prices alone: no cents are known of them."""
+
+
 def bridge_sentence(bridge: Bridge, voice: Voice) -> str:
-    """Say why the money changed: which bills, by how much, and every part, so that the parts add up as printed."""
+    """Say why the money changed: which bills, by how much, and every part, so that the parts add up as printed.
+
+    Where a part is inferred all are told without cents.
+    """
     one = len(bridge.from_periods) == len(bridge.to_periods) == 1
     before, after = voice.span(*bridge.from_dates), voice.span(*bridge.to_dates)
     which = f"The bill of {after} asks for" if one else f"The bills of {after} ask for"
     than = f"that of {before}" if one else f"those of {before}"
-    order = sorted((p for p in bridge.parts if bridge.parts[p]), key=lambda p: -abs(bridge.parts[p]))
-    each = listed([_part(bridge, p, voice) for p in order])
+    about = any(bridge.parts.get(part) for part in INFERRED)
+    parts, write = (whole_parts(bridge.parts), voice.about_money) if about else (bridge.parts, voice.money)
+    total = sum(parts.values(), start=Decimal(0))
+    order = sorted((p for p in parts if parts[p]), key=lambda p: -abs(parts[p]))
+    each = listed(
+        [f"{write(abs(parts[p]))} {'more' if parts[p] > 0 else 'less'} for {part_name(bridge, p)}" for p in order]
+    )
     if len(order) == 1:  # no amount is told twice
         each = f"all of it for {part_name(bridge, order[0])}"
-    if bridge.total == 0:
-        return f"{which} the same as {than}{f': {each}' if each else ''}."
-    way = "more" if bridge.total > 0 else "less"
-    return f"{which} {voice.money(abs(bridge.total))} {way} than {than}: {each}."
+    if total == 0:
+        return f"{which} {'about ' if bridge.total else ''}the same as {than}{f': {each}' if each else ''}."
+    way = "more" if total > 0 else "less"
+    return f"{which} {write(abs(total))} {way} than {than}: {each}."
+
+
+def whole_parts(parts: Mapping[str, Decimal]) -> dict[str, Decimal]:
+    """Round amounts to whole units of money so that they add up to their rounded sum.
+
+    Examples
+    --------
+    >>> whole_parts({"weather": Decimal("271.79"), "days": Decimal("-76.04"), "use": Decimal("-2.40")})
+    {'weather': Decimal('272'), 'days': Decimal('-76'), 'use': Decimal('-3')}
+    """
+    whole = {name: half_up(amount, 0) for name, amount in parts.items()}
+    short = half_up(sum(parts.values(), start=Decimal(0)), 0) - sum(whole.values(), start=Decimal(0))
+    one = Decimal(1 if short > 0 else -1)
+    for name in sorted(parts, key=lambda name: -one * (parts[name] - whole[name]))[: abs(int(short))]:
+        whole[name] += one  # those go the other way that were the nearest to it
+    return whole
 
 
 REASON = {
@@ -216,11 +245,6 @@ def rise_sentence(rise: Finding | None, voice: Voice) -> str:
             f"A kWh costs {{percent:percent}} more since {{day:day}}: about {{more:about_money}} on {bills} since then."
         )
     return voice.fill(more, figures)
-
-
-def _part(bridge: Bridge, part: str, voice: Voice) -> str:
-    amount = bridge.parts[part]
-    return f"{voice.money(abs(amount))} {'more' if amount > 0 else 'less'} for {part_name(bridge, part)}"
 
 
 def notes(recomputed: Sequence[Recomputed]) -> tuple[str, ...]:

@@ -19,6 +19,8 @@ NO_CALL: dict[str, str] = {
     Decision.URGENT: "Call the utility's emergency line now; its number is on the bill. Say where you are and what you saw, heard or smelled.",
     Decision.EXPLAINED: "There is nothing to complain about in these bills, and no call to make.",
     "used-more": "There is no call to make: more was used, and nothing points to the meter or to the billing.",
+    "used-more-yet": "Do not call yet: more was used, and nothing points to the meter or to the billing. If the steps above find nothing, "
+    "ask the billing desk to check the readings.",
     "fell": "Do not call yet: ask at home first. If nothing fits, ask the billing desk to check the readings; what a meter did not "
     "count may be billed later.",
     "watch": "Do not call yet: nothing is there to ask of the utility. The next bills will tell more.",

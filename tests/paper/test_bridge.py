@@ -244,17 +244,16 @@ def test_the_sentence():
     start = "The bill of Jan 31 – Mar 1, 2024 asks for"
     than = "than that of Jan 1 – Jan 31, 2024"
     assert told(63, price=D(41), weather=D(22)) == (
-        f"{start} $63.00 more {than}: $41.00 more for price and $22.00 more for weather."
+        f"{start} $63 more {than}: $41 more for price and $22 more for weather."
     )
     assert told(-63, price=D(-41), weather=D(-30), days=D(8)) == (
-        f"{start} $63.00 less {than}: $41.00 less for price, $30.00 less for weather and $8.00 more for the length of "
-        "the bills."
+        f"{start} $63 less {than}: $41 less for price, $30 less for weather and $8 more for the length of the bills."
     )
     assert told(63, weather=D(2), excess=D(61)) == (
-        f"{start} $63.00 more {than}: $61.00 more for use over or under the usual and $2.00 more for weather."
+        f"{start} $63 more {than}: $61 more for use over or under the usual and $2 more for weather."
     )
     assert told(0, weather=D(5), use=D(-5)) == (
-        f"{start} the same as that of Jan 1 – Jan 31, 2024: $5.00 more for weather and $5.00 less for the "
+        f"{start} the same as that of Jan 1 – Jan 31, 2024: $5 more for weather and $5 less for the "
         "rest of the household's use."
     )
     assert told(0) == f"{start} the same as that of Jan 1 – Jan 31, 2024."

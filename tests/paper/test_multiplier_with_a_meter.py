@@ -284,6 +284,8 @@ def test_a_multiplier_that_was_lost_with_the_old_meter_does_not_accuse_its_bills
     assert "Confirm which multiplier belongs to the meter, before January 26, 2024 and since" in text
     assert "correct the bills" not in text
     assert result.verdict.decision == "paperwork"
+    (step,) = (step for step in result.verdict.next_steps if step.asks == "multiplier-of-both")
+    assert any("Touch nothing" in caution for caution in step.cautions)  # it sends to the meter's face
 
 
 def test_a_multiplier_that_was_lost_without_an_exchange_does_not_accuse_the_bills_before() -> None:

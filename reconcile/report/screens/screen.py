@@ -271,7 +271,7 @@ def _money(money: Words | None, words: Words) -> Blocks:
     for stake in money["disputed"]:
         bridging = f" {stake['bridging']}" if stake["bridging"] else ""
         yield Text(f"{stake['told']} ({stake['dates']}){bridging}", "- ")
-    if money["bridge"]:
+    if money["bridge"] and money["bridge"]["sentence"] not in words["reasons"]:
         yield Text(money["bridge"]["sentence"])
     if money["told"]:
         yield Text(money["told"], "- ")
@@ -311,11 +311,11 @@ def _field_test(words: Words | None) -> Blocks:
 
 
 def _limits(words: Words) -> Blocks:
-    yield Head("What these bills can and cannot show")
-    yield Text(words["meter_line"])
+    data = words["interval"]
+    if data or words["visible"]["over_confident"]:
+        yield Head("What these bills can and cannot show")  # what the meter may be was told under Why
     if words["visible"]["over_confident"]:
         yield Text("The bills scatter more than the limits of the list allow, so the ranges were widened.")
-    data = words["interval"]
     if data:
         apart = [tie for tie in data["tie_out"] if tie["shape"] == "▲"]
         agree = sum(tie["shape"] == "●" for tie in data["tie_out"])

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 ASKS_MORE = ("download", "more-weather", "more-loads", "more-bills", "sharper-loads")
 """Steps that say that the bills alone do not tell."""
+MAY_ASK = ("compare", "diary")
+"""Steps after which the billing desk may have to be asked all the same."""
 ON_WEATHER = ("heating-rise", "cooling-rise")
 
 
@@ -43,8 +45,8 @@ def _calm(result: Reconciliation) -> str:
     """What is said where nothing needs a check: no all-clear over a rise that is told, or a cause left open."""
     verdict = result.verdict
     if used_more(result) and verdict.decision == "explained":
-        return "used-more"
-    if fell(result):
+        return "used-more-yet" if any(step.code in MAY_ASK for step in verdict.next_steps) else "used-more"
+    if fell(result) or (verdict.under.bills and verdict.decision == "explained"):
         return "fell"
     at = (result.costs or COSTS).look_at
     open_yet = [c for c in result.causes if c.code not in ("none", "unlisted") and (c.kwh or 0.0) > 0.0]

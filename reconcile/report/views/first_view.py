@@ -355,7 +355,7 @@ def decision_name(result: Reconciliation) -> str:
         name = "below-list"
     elif verdict.rule == "explained" and used_more(result):
         name = "rise-explained"
-    elif verdict.rule == "explained" and fell(result):
+    elif verdict.rule == "explained" and (fell(result) or verdict.under.bills):
         name = "fell"
     elif verdict.rule == "explained" and lasting_rise(result) is not None:
         name = "cannot-tell"
@@ -363,6 +363,8 @@ def decision_name(result: Reconciliation) -> str:
         name = "price-rose"
     elif verdict.rule == "explained" and short_list(result) is not None:
         name = "list-differs" if too_large(result.loads) else "list-short"
+    elif verdict.rule == "explained" and verdict.requests:
+        name = "find-out"
     elif runs_first(result):
         name = "run-first"
     elif verdict.rule == "equipment":
