@@ -19,6 +19,7 @@ from reconcile.read.wrappings.sources import BOOKS, TEXT_TABLES
 from reconcile.records import dataclass
 from reconcile.report.save import answer_folder, save
 from reconcile.report.screens.summary import answered, refused
+from reconcile.report.views.first_view import sentences
 from reconcile.result import plain
 
 OF_ONE_HOUSE = ("house.toml", *(f"{name}{ending}" for name in ("bills", "loads") for ending in TEXT_TABLES))
@@ -107,7 +108,8 @@ def _told(path: Path, place: Path | None, *, data: bool) -> Told:
             raise
         return _refused(path, [f"a fault of the program ({type(error).__name__})"], 1, data=data)
     kept = {"path": str(path), "answer": plain(result.to_dict())} if data else {}
-    return Told(path, row, f"{path.name}: {row['headline']}", _as_line(kept), 0)
+    first, *_ = sentences(row["headline"])  # a line a house: the table holds the rest
+    return Told(path, row, f"{path.name}: {row['decision']}. {first}", _as_line(kept), 0)
 
 
 def _refused(path: Path, problems: list[str], status: int, *, data: bool) -> Told:

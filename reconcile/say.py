@@ -341,18 +341,20 @@ class Voice:
             return "over 99 %"
         return "under 1 %" if probability < 0.01 else f"about {round(100 * probability)} %"
 
-    def between(self, low: float | None, high: float | None, unit: str = "") -> str:
-        """Write limits, rounded to their own width.
+    def between(self, low: float | None, high: float | None, unit: str = "", *, step: float = 0.0) -> str:
+        """Write limits, rounded to their own width, and no finer than a step: that of the figure they stand beside.
 
         Examples
         --------
         >>> Voice().between(611.2, 778.9, "kWh")
         '610 to 780 kWh'
+        >>> Voice().between(1211.6, 1308.4), Voice().between(1211.6, 1308.4, step=10.0)
+        ('1,212 to 1,308', '1,210 to 1,310')
         """
         if low is None or high is None or not (math.isfinite(low) and math.isfinite(high)):
             return NOTHING
         low, high = limits_shown(low, high)
-        step = limits_step((high - low) / 2.0)
+        step = max(limits_step((high - low) / 2.0), step)
         return f"{self.number(low, step)} to {self.number(high, step)}{' ' + unit if unit else ''}"
 
     def fill(self, template: str, figures: Mapping[str, Any]) -> str:

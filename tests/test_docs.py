@@ -17,6 +17,7 @@ import pytest
 from click.testing import CliRunner
 
 import reconcile
+from reconcile import figures
 from reconcile.cli import cli
 from reconcile.costs import COSTS
 from reconcile.decide import rules as decide
@@ -270,6 +271,11 @@ def test_every_page_is_in_the_contents():
     contents = (ROOT / "docs" / "index.md").read_text(encoding="utf-8")
     listed = re.findall(r"^[A-Z].* <([a-z-]+)>$", contents, flags=re.MULTILINE)
     assert sorted(listed) == sorted(page.stem for page in (ROOT / "docs").glob("*.md") if page.stem != "index")
+
+
+def test_every_figure_of_the_library_is_named_in_the_guide():
+    guide = (ROOT / "docs" / "analyst.md").read_text(encoding="utf-8")
+    assert not [name for name in figures.__all__ if f"`{name}`" not in guide]
 
 
 if __name__ == "__main__":

@@ -32,7 +32,7 @@ GLOSSARY: tuple[Word, ...] = (
     Word(
         "actual, estimated, customer reading",
         "trade",
-        "who made the closing reading",
+        "how the closing reading came about: read from the meter, worked out by the utility, or read by you",
         "actual, estimated reading",
         told=True,
     ),
@@ -56,7 +56,13 @@ GLOSSARY: tuple[Word, ...] = (
         "the meter was exchanged",
     ),
     Word("load", "trade", "anything that draws power", "as is"),
-    Word("load list (inventory)", "trade", "loads with watts, count, run hours and share on", "load list", told=True),
+    Word(
+        "load list (inventory)",
+        "trade",
+        "what draws power, with watts, count, run hours and share on",
+        "load list",
+        told=True,
+    ),
     Word("share on (duty)", "trade", "part of its run hours in which a thermostat lets a load draw", "share on"),
     Word("round-the-clock load, base load", "trade", "what draws at every hour", "round-the-clock load", told=True),
     Word(
@@ -79,7 +85,7 @@ GLOSSARY: tuple[Word, ...] = (
         "what this house usually uses",
         told=True,
     ),
-    Word("over, under", "ours", "billed less usual, outside the usual range", "high, low", told=True),
+    Word("over, under", "ours", "billed more, or less, than the usual range holds", "high, low", told=True),
     Word("finding", "ours", "a fact of the billing records, certain", "what the billing records show", told=True),
     Word("cause", "ours", "an inference, with its chance", "what could be behind it", told=True),
     Word(
@@ -100,7 +106,13 @@ GLOSSARY: tuple[Word, ...] = (
     Word("creep", "trade", "registration with nothing connected", "counts with the main off"),
     Word("leg, line-to-line, neutral", "trade", "the two hot conductors, between them, and the third", "not used"),
     Word("receptacle", "trade", "where a plug goes", "outlet"),
-    Word("known load, reference load", "trade", "a steady load a test is made with", "one steady load", told=True),
+    Word(
+        "known load, reference load",
+        "trade",
+        "a load that always draws the same, such as a heater: the meter is checked with it",
+        "one steady load",
+        told=True,
+    ),
     Word(
         "uncertainty, expanded uncertainty, coverage factor",
         "standard, JCGM 100",

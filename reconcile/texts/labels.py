@@ -115,6 +115,10 @@ MEANS: dict[str, tuple[str, str]] = {
         "less was used for good, or the meter counts too little: ask at home what ended",
         "only if nothing fits: the billing desk, for the readings",
     ),
+    "find-out": (
+        "no bill is high; something else changed, such as the watts with which an appliance switches",
+        "the utility, for what the page says",
+    ),
     "price-rose": (
         "no bill is high, but a kWh costs more than it did, or a charge beside it does",
         "the billing desk: which rate applies, since when",
@@ -180,6 +184,6 @@ DECISIONS: dict[str, str] = {
     "equipment": "Look at the heating or cooling first",
     "run-first": "A meter test, if more runs agree",
 }
-"""What each decision is called; ``odd-reading`` stands for ``paperwork`` where no record shows anything; of the last nine seven stand for ``explained``: where something is left that no cause explains, and
-where a rise is told that needs no check; where less is used for good; where only the price rose; where the bills have always been more than the list accounts for; where parts
+"""What each decision is called; ``odd-reading`` stands for ``paperwork`` where no record shows anything; of the last ten eight stand for ``explained``: where something is left that no cause explains, and
+where a rise is told that needs no check; where less is used for good, or a bill is low; where something is asked of the utility all the same; where only the price rose; where the bills have always been more than the list accounts for; where parts
 of the list look too large beside what is missing from it; and where all bills lie far below the list; for ``inventory`` where heating or cooling takes more; and the last for ``field-test`` after one run."""

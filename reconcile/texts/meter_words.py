@@ -111,12 +111,12 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         return said + voice.fill(" These bills can show a meter error of {percent:percent} or more.", figures)
     if figures.get("by") in LEFT_BY:
         return f"{said} {voice.fill(LEFT_BY[figures['by']], figures)}"
-    season = f", or {in_season(voice, figures['seasons'])}" if figures.get("seasons") else ""
+    season = f" So could {in_season(voice, figures['seasons'])}." if figures.get("seasons") else ""
     load = (
         voice.fill(", or a new load under {watts:watts} day and night", figures) if figures["watts"] is not None else ""
     )
     return said + voice.fill(
-        f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}{season}. More than that would very "
+        f" What could hide in these bills: a meter less than {{percent:percent}} fast{load}.{season} More than that would very "
         "likely (about 90 %) show, if it began by the middle of the bills. A meter fast since before the first bill would "
         f"not: only a known load tells it.",
         figures,

@@ -388,12 +388,12 @@ def refunds_text(refunds: Sequence[Refund], voice: Voice, *, supposed: bool = Fa
     places = listed([r.rule.place for r in sorted(owed, key=lambda r: r.rule.place)])
     if supposed:
         return (
-            f"If a test finds what the bills suggest, a meter that registers {voice.number(owed[0].registration_percent)} %: "
-            f"published rules would give {size} {who}, on these bills and were it never tested before ({places}; some from "
-            f"memory). The rule of your own state may give more or less. {CHECK}"
+            f"A test may find what the bills suggest, a meter that registers {voice.number(owed[0].registration_percent)} %. "
+            f"Then published rules would give {size} {who}, on these bills and were it never tested before. Those are the "
+            f"rules of {places}, some from memory. The rule of your own state may give more or less. {CHECK}"
         )
     return (
         f"Published rules would give {size} {who} for a meter that registers "
-        f"{voice.percent(owed[0].registration_percent, doubt=0.2)}, on these bills and were it never tested before "
-        f"({places}; some from memory). {CHECK}"
+        f"{voice.percent(owed[0].registration_percent, doubt=0.2)}, on these bills and were it never tested before. Those "
+        f"are the rules of {places}, some from memory. {CHECK}"
     )

@@ -75,8 +75,8 @@ ANSWERS: dict[str, Sentence] = {
     "no-disk-constant": "The Wh a disk turn (Kh, on the nameplate) is not written down; 7.2 was taken for planning.",
     "no-pulse-constant": "The Wh a flash (Kt or imp/kWh, on the nameplate) is not written down; 1 was taken for "
     "planning.",
-    "no-test-amps": "The meter's test amps (TA, on the nameplate) are not written down: load points will be "
-    "indicative.",
+    "no-test-amps": "Write down the meter's test amps too (TA, on the nameplate): without them an electrician's readings "
+    "are a guide only.",
     "multiplier": "Every reading of this meter is multiplied by {multiplier:exact}.",
     "generation": "The house makes its own power: switch that off for every run, as its makers say, or wait for dark.",
 }

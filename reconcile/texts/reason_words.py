@@ -25,7 +25,7 @@ MORE_PARTS = {"each": "each ", "them": "them"}
 MISSING: dict[str, str] = {
     "bills": "Add bills until there are twelve or more ({count} now); the utility keeps past ones.",
     "loads": "Add the loads: what draws power, its watts, its hours.",
-    "weather": "Add the average temperature that many bills print (column mean_temperature), or better a year of daily temperatures from the nearest public weather station.",
+    "weather": "Add the average temperature that many bills print beside each bill. Better: a year of daily temperatures from the nearest public weather station.",
     "nothing": "No bill is left that can be judged: see what is said of each.",
 }
 """What would let the bills be weighed."""

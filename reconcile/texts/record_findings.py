@@ -99,11 +99,11 @@ def _trued_up(voice: Voice, f: Figures) -> str:
         return f"{text}."
     what = "the estimates were" if many else "the estimate was"
     if f["about_right"]:
-        return f"{text}: spread evenly over the days, {what} about right."
+        return f"{text}. Spread evenly over the days, {what} about right."
     way, back = ("high", "less") if error > 0 else ("low", "more")
-    by = "by the hourly readings" if f.get("by_hours") else "spread evenly over the days"
+    by = "By the hourly readings" if f.get("by_hours") else "Spread evenly over the days"
     return (
-        f"{text}: {by}, {what} about {voice.figure(abs(error))} kWh too {way}, and the next bill "
+        f"{text}. {by}, {what} about {voice.figure(abs(error))} kWh too {way}, and the next bill "
         f"charged that much {back}."
     )
 

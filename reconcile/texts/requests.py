@@ -20,21 +20,21 @@ class Request:
 REQUESTS: dict[str, Request] = {
     "interval-bill": Request(
         "Send the utility's billing desk both figures and ask which register readings the bill rests on.",
-        "Tell me which register readings the bill rests on, compare its kWh with the hourly readings (interval data) of the "
-        "same days, and correct the bill if it does not follow from the meter's readings.",
+        "Tell me which register readings the bill rests on, and compare its kWh with the hourly readings (interval data) of "
+        "the same days. Correct the bill if it does not follow from the meter's readings.",
     ),
     "interval-ratio": Request(
         "Ask the utility which of the two figures is this service's use: which multiplier the bill applies, and which "
         "meter and channel the hourly readings (interval data) belong to.",
         "Tell me the meter multiplier and any loss factor the bills apply, and which meter and channel the hourly readings "
-        "(interval data) belong to; correct the bills if they do not follow from this service's own meter.",
+        "(interval data) belong to. Correct the bills if they do not follow from this service's own meter.",
     ),
     "volts-then": Request(
         "Ask the utility for the volts at your meter in the weeks before and after {day:day}, and whether a transformer, its "
         "tap or a regulator was changed then. Give interval volts as a column beside the hourly readings (interval data); else write "
         '"volts-changed" or "same-volts" with the date in events.csv.',
-        "Send me the interval volts that the meter recorded in the weeks before and after {day:day}, and tell me whether a "
-        "transformer, its tap or a voltage regulator that serves this address was changed then.",
+        "Send me the interval volts that the meter recorded in the weeks before and after {day:day}. Was a transformer, its "
+        "tap or a voltage regulator that serves this address changed then?",
     ),
     "interval-moved": Request(
         "Ask the billing desk for the reading between the two bills, and whether the two bills cost the same with the "
@@ -112,9 +112,9 @@ REQUESTS: dict[str, Request] = {
         "Send me the old meter's final reading and the new one's first reading, with their date.",
     ),
     "multiplier-times": Request(
-        "Since the exchange of {day:day} the bills are about {percent:percent} of those of the same season before: compare the "
+        "Since the exchange of {day:day} the bills are about {percent:percent} of those of the same season before. Compare the "
         "multiplier on the bill with the one on the new meter's face, and ask the utility to confirm it.",
-        "Confirm the multiplier of the new meter, and correct the bills if another one was used: since the exchange of "
+        "Confirm the multiplier of the new meter, and correct the bills if another one was used. Since the exchange of "
         "{day:day} they are about {percent:percent} of those of the same season before.",
     ),
     "which-meter": Request(
@@ -124,15 +124,14 @@ REQUESTS: dict[str, Request] = {
     "which-meter-since": Request(
         "Ask the billing desk whether the meter was exchanged about {day:day}, and of which meter, by its number, the bills "
         "since then are. If it was exchanged, write that day in events.csv as meter-exchange: then these bills are judged too.",
-        "Tell me whether the meter was exchanged about {day:day}, with both meters' numbers and readings, and confirm which "
-        "meter serves this address; correct the bills if they are of another one.",
+        "Tell me whether the meter was exchanged about {day:day}, with both meters' numbers and readings. Confirm which meter "
+        "serves this address, and correct the bills if they are of another one.",
     ),
     "which-meter-hours": Request(
         "Send the billing desk both sums, and ask of which meter, by its number, the bills of {dates:span} are, and of which "
         "the hourly readings.",
         "Tell me which meter's number the bills of {dates:span} are of, and which meter's the hourly readings (interval "
-        "data) of those days are, confirm which meter serves this address, and correct the bills if they are of another "
-        "one.",
+        "data) of those days are. Confirm which meter serves this address, and correct the bills if they are of another one.",
     ),
     "which-home": Request(
         "If the meter does not follow this home, ask the utility to check on site which home it serves. Do not unplug, open "
@@ -282,7 +281,7 @@ HOUSEHOLD: dict[str, Sentence] = {
 
 
 _CHECK = (
-    "Check the opening and closing readings of {which} against your record, tell me how each was taken, and correct the "
+    "Check the opening and closing readings of {which} against your record, and tell me how each was taken. Correct the "
     "bill if it does not follow from them."
 )
 
@@ -308,8 +307,8 @@ METER_REQUESTS: dict[str, Request] = {
     "which-rate": Request(
         "Look on the bills, or ask the utility, which rate you are on and since when; and whether another of its rates would "
         "cost less for what you use.",
-        "Tell me which rate applies to this service and since when, what the price of a kWh and the fixed charges are made of, and whether another "
-        "of your rates would cost less for what I use.",
+        "Tell me which rate applies to this service and since when, and what the price of a kWh and the fixed charges are "
+        "made of. Would another of your rates cost less for what I use?",
     ),
     "check-reading": Request(
         "Ask the billing desk to check the readings of {which}, and who or what read them.",

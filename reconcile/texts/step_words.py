@@ -33,7 +33,7 @@ RUN_IS_LEFT, BILL_IS_LEFT = "the run below can tell whether it is the meter", "c
 """What follows in its place where no step that counts is left."""
 
 NOT_AT_NIGHT: dict[str, str] = {
-    "day": "nothing new runs all night: look for what runs some hours by day or in the evening (a heater, a dehumidifier, a "
+    "day": "nothing new runs all night. Look for what runs some hours by day or in the evening (a heater, a dehumidifier, a "
     "pump, more people at home)",
     "meter": "a round-the-clock load is unlikely; a steady load beside a plug-in meter then checks the meter",
 }
@@ -144,8 +144,8 @@ CHECKS: dict[str, CheckText] = {
         (
             (
                 "something began then",
-                "people are the cause by themselves; a thing, leave off for a day and a night, unless it must run (medical, "
-                "freezer, sump pump, pipe heating in frost): where the meter slows by as much, it is the cause",
+                "more people are the cause by themselves. Leave a thing off for a day and a night, unless it must run "
+                "(medical, freezer, sump pump, pipe heating in frost). Where the meter slows by as much, it is the cause",
             ),
             ("nothing comes to mind", "go on with the next step"),
         ),
@@ -252,8 +252,8 @@ CHECKS: dict[str, CheckText] = {
             ("the meter slows with one of them", "that is the load"),
             (
                 "it counts as much with everything unplugged",
-                "the wiring itself may leak, in a wall or in the ground: leave that breaker off, keep off wet ground and metal "
-                "there, call a licensed electrician, and write it down as unplugged in the field test",
+                "the wiring itself may leak, in a wall or in the ground. Leave that breaker off, keep off wet ground and metal "
+                "there, and call a licensed electrician. Write it down as unplugged in the field test",
             ),
         ),
     ),
@@ -266,7 +266,7 @@ CHECKS: dict[str, CheckText] = {
             ),
             (
                 "it still counts as much with everything on that circuit unplugged",
-                "the wiring itself may leak, in a wall or in the ground: leave that breaker off, keep off wet ground and metal "
+                "the wiring itself may leak, in a wall or in the ground. Leave that breaker off, keep off wet ground and metal "
                 "there, and call a licensed electrician",
             ),
             ("none does", "the load is ahead of them, or comes and goes, or this meter counts another home; repeat"),
@@ -396,8 +396,8 @@ CHECKS: dict[str, CheckText] = {
         ),
     ),
     "see-hours": CheckText(
-        "To see what runs at night, and when a load began: download your hourly or quarter-hourly readings from the "
-        "utility's website, and put the file beside the bills as interval.csv (15 minutes, no visit).",
+        "To see what runs at night and when a load began, download your hourly or quarter-hourly readings from the "
+        "utility's website. Put the file beside the bills as interval.csv (15 minutes, no visit).",
         (),
     ),
     "confirm": CheckText(
@@ -432,8 +432,8 @@ CHECKS: dict[str, CheckText] = {
         (("it is sharper", "it narrows what could hide in the bills"),),
     ),
     "more-weather": CheckText(
-        "Look whether the bills print an average temperature, and type it beside each bill (column mean_temperature); or "
-        "better, add a year of daily temperatures from the nearest public weather station.",
+        "Look whether the bills print an average temperature, and type it beside each bill, under the heading average "
+        "temperature. Better: add a year of daily temperatures from the nearest public weather station.",
         (),
     ),
 }

@@ -181,7 +181,7 @@ def test_an_estimate_is_said_to_be_too_high_and_given_back_and_asks_nothing():
     estimated, caught = examine(house).findings
     np.testing.assert_allclose(estimated.kwh, 310.0, rtol=1e-12, atol=0)
     said = finding_text(estimated, US)
-    assert "spread evenly over the days, the estimate was about 310 kWh too high" in said
+    assert "Spread evenly over the days, the estimate was about 310 kWh too high" in said
     assert "the next bill charged that much less" in said
     assert estimated.asks == caught.asks == ()
     assert "actual reading" not in finding_do(estimated, US)

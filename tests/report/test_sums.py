@@ -104,8 +104,13 @@ def bridge(result: Reconciliation) -> None:
     parts = sum(number(part["amount"], result) for part in told["parts"])
     assert parts == number(told["total"], result)
     assert number(told["from_amount"], result) + parts == number(told["to_amount"], result)
-    signs = re.findall(r"([^:;,]*?\d[^:;]*?) (more|less) for ", told["sentence"].split(": ", 1)[-1])
-    assert len(signs) == sum(number(part["amount"], result) != 0 for part in told["parts"])
+    whole, *each = [
+        number(size, result) * (1 if way == "more" else -1)
+        for size, way in re.findall(r"([^ ]*\d[^ ]*) (more|less) (?:than|for) ", told["sentence"])
+    ] or [Decimal(0)]
+    if len(each) > 1:  # without cents where a part is inferred, and adding up all the same
+        same = "the same as" in told["sentence"]
+        assert (whole + sum(each) == 0) if same else (whole == sum(each)), told["sentence"]
     for bill in money["apart"]:
         billed, ours, apart = (number(bill[key], result) for key in ("billed", "ours", "difference"))
         assert billed - ours == apart

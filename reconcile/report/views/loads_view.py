@@ -21,7 +21,7 @@ def loads_of(result: Reconciliation) -> list[Words]:
             "load": load.load,
             "listed": voice.number(load.expected_kwh, printed_step(load)),
             "with_bills": f"{voice.number(load.reconciled_kwh, printed_step(load))} "
-            f"({voice.between(load.low_kwh, load.high_kwh)})",
+            f"({voice.between(load.low_kwh, load.high_kwh, step=printed_step(load))})",
             "doubt": f"{voice.number(100 * load.share_of_doubt)} %" if load.share_of_doubt >= 0.005 else "under 1 %",
             "effort": load.effort,
         }

@@ -19,7 +19,7 @@ from reconcile.report.views.first_view import (
 from reconcile.report.views.interval_view import signals, usual_days
 from reconcile.report.views.loads_view import loads_apart, loads_of, loads_sum, measures_of
 from reconcile.report.views.read_as_one import joined
-from reconcile.rounding import to_step
+from reconcile.rounding import step_of, to_step
 from reconcile.say import NOTHING
 from reconcile.texts import tell
 from reconcile.texts.cause_words import NAMES
@@ -249,7 +249,8 @@ def _cause(cause: Cause, result: Reconciliation) -> Words:
     if cause.size is not None and cause.size_low is not None and cause.size_high is not None:
         low, high = cause.size_low, cause.size_high
         # the sentence says "fell by", so the limits are told the same way round
-        size = voice.between(-high, -low, cause.unit) if cause.size < 0 else voice.between(low, high, cause.unit)
+        ends = (-high, -low) if cause.size < 0 else (low, high)
+        size = voice.between(*ends, cause.unit, step=step_of((high - low) / 2.0))  # no finer than the sentence's own
     return {
         "name": NAMES.get(cause.code, cause.code.replace("-", " ")),
         "chance": voice.chance(cause.probability),
