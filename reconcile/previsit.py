@@ -24,8 +24,6 @@ from reconcile.records import dataclass
 from reconcile.weigh.measure import effort_of
 from reconcile.weigh.model import Model, build
 
-Floats = NDArray[np.float64]
-
 MONTHS = 12
 KNOWN_WEATHER = 0.8
 """Part of a month's days that must have a temperature for the month to count as known (common practice)."""

@@ -11,15 +11,12 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_seconds
 from reconcile.house import House, Interval
 from reconcile.interval.base_load import BY_WEATHER, BaseLoad, Spans, levels
 from reconcile.interval.by_degree import Spell
 from reconcile.interval.steps import NIGHT_HOURS, Lows
-
-Floats = NDArray[np.float64]
 
 HALVES, UNEVEN = 2, 2.0
 """Parts of a night, and by how many times its mean may be more than the lower of them: a car that charges, or a late

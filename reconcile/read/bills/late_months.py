@@ -20,6 +20,8 @@ FEWEST_BILLS = 10
 FAR_BETTER = 0.4
 """Part of the squares left over by the months as they stand below which the month before is taken (our choice: on
 houses whose bills follow the weather at all a month too late leaves several times as much), and of their spread."""
+LEAST_KNOWN = 0.8
+"""Part of a bill's days whose temperature must be known (our choice: a week may be missing)."""
 _OF_USE = frozenset(("usage", "use", "used", "service", "consumption"))
 
 
@@ -67,17 +69,13 @@ def _before(day: date) -> date:
     return (day - timedelta(days=1)).replace(day=1)
 
 
-def _days(bill: Bill) -> int:
-    return (bill.end - bill.start).days
-
-
 def _degrees(bill: Bill, weather: Weather) -> tuple[float, float] | None:
     """Return the degrees a day below and above the balance; None where the weather does not cover the bill."""
     first = (bill.start - weather.first).days
     last = (bill.end - weather.first).days
     days = weather.mean_c[max(first, 0) : max(last, 0)]
     days = days[np.isfinite(days)]
-    if len(days) < 0.8 * (last - first):
+    if len(days) < LEAST_KNOWN * (last - first):
         return None
     return float(np.maximum(BALANCE_C - days, 0.0).mean()), float(np.maximum(days - BALANCE_C, 0.0).mean())
 

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
     from reconcile.result import Reconciliation
 
-Rows = list[tuple[str, float | None]]
-"""Names and their amounts."""
 AFTER = "After"
 """Row that is the sum of those above it: the earlier amount and every part of the change."""
 
