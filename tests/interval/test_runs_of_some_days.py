@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 
 from reconcile.clock import local_instants, local_seconds
 from reconcile.house import House, Interval, Weather
-from reconcile.interval.long_runs import long_runs
+from reconcile.interval.long_runs import READ_SHARE, WANDER_DAYS, WANDER_SHARE, WINDOW_DAYS, long_runs
 
 ZONE = ZoneInfo("America/Chicago")
 FIRST, DAYS = date(2024, 3, 1), 400
@@ -29,14 +29,14 @@ def runs(days, hour=19, hours=2, kw=7.2):
     return made[:DAYS]
 
 
-def looked_at(*powers, weather=True, days=DAYS):
+def looked_at(*powers, weather=True, days=DAYS, step=3600):
     begin, end = local_instants([FIRST, FIRST + timedelta(days=days)], ZONE)
-    starts = np.arange(begin, end, 3600)
+    starts = np.arange(begin, end, step)
     local = local_seconds(starts.astype("datetime64[s]"), ZONE) - local_seconds(
         starts[:1].astype("datetime64[s]"), ZONE
     )
     kw = 0.3 + sum(powers)[local // 86400, local % 86400 // 3600]
-    interval = Interval(starts.astype("datetime64[s]"), kw, 3600)
+    interval = Interval(starts.astype("datetime64[s]"), kw * step / 3600.0, step)
     house = House("Flat", (), timezone=ZONE.key, weather=Weather(FIRST, MEAN_C) if weather else None)
     found = long_runs(interval, ZONE, house)
     return (None, None, interval) if found is None else (*found, interval)
@@ -50,9 +50,11 @@ CAR = HALF_OF_DAYS & between(150)
 DAILY = between(0)
 
 
-@pytest.mark.parametrize(("hour", "hours"), [(19, 2), (7, 3), (23, 2), (1, 4)])
-def test_its_hour_its_energy_and_its_days_are_told_and_taken_away(hour, hours):
-    load, left, interval = looked_at(runs(CAR, hour, hours))
+@pytest.mark.parametrize(
+    ("hour", "hours", "step"), [(19, 2, 3600), (7, 3, 3600), (23, 2, 3600), (1, 4, 3600), (19, 2, 1800), (19, 2, 300)]
+)
+def test_its_hour_its_energy_and_its_days_are_told_and_taken_away(hour, hours, step):
+    load, left, interval = looked_at(runs(CAR, hour, hours), step=step)
     share = CAR[150:].mean()
     assert abs(load.start_hour - hour) < 0.6
     assert abs((load.day - FIRST).days - 150) <= 3
@@ -62,13 +64,13 @@ def test_its_hour_its_energy_and_its_days_are_told_and_taken_away(hour, hours):
     assert_allclose(load.watts, 7200.0, rtol=0.01)
     assert_allclose(load.days_a_week, 7.0 * share, rtol=0.05)
     assert_allclose(load.kwh_a_day, 7.2 * hours * share, rtol=0.1)
-    assert_allclose(left.kwh, 0.3, rtol=0, atol=0.01)
-    assert interval.kwh.max() > 7.0
+    assert_allclose(left.kwh * 3600.0 / step, 0.3, rtol=0, atol=0.01)
+    assert interval.kwh.max() * 3600.0 / step > 7.0
 
 
 def test_one_that_went_again_is_told_until_its_last_day():
-    stays = runs(between(0), 19, 1, 3.0)  # which is not taken away when it has gone
-    load, left, interval = looked_at(runs(HALF_OF_DAYS & between(120, 260)), stays)
+    other = runs(HALF_OF_DAYS & between(280, 320), kw=5.0)  # of nearly its power and in its hours, when it has gone
+    load, left, interval = looked_at(runs(HALF_OF_DAYS & between(120, 260)), other)
     day = local_seconds(interval.starts, ZONE) // 86400
     assert abs((load.until - FIRST).days - 260) <= 3
     assert_allclose(left.kwh[day >= day[0] + 265], interval.kwh[day >= day[0] + 265])
@@ -80,7 +82,11 @@ def test_its_windows_tell_how_much_it_takes():
     weights = since / since.sum() - ~since / (~since).sum()
     apart, sd = float(weights @ load.value), float(weights @ load.covariance @ weights) ** 0.5
     assert_allclose(apart, load.watts, rtol=0.1)
-    assert 0.04 * apart < sd < 0.2 * apart
+    assert load.value[since].min() > load.value[~since].max()
+    # its days' miles of each window, how it wanders, and how well its runs are read
+    assert 0.06 * apart < sd < 0.08 * apart
+    together = READ_SHARE**2 + WANDER_SHARE**2 * np.exp(-WINDOW_DAYS / WANDER_DAYS)
+    assert_allclose(load.covariance[-2, -3] - load.covariance[0, -2], together * apart**2, rtol=0.1)
     both = float(load.covariance.mean()) ** 0.5
     assert np.linalg.eigvalsh(load.covariance).min() > -1e-9 * both**2
     assert both > apart  # the level of all says nothing
