@@ -2,11 +2,13 @@
 
 from dataclasses import replace
 from datetime import date, timedelta
+from types import SimpleNamespace
 
 import data_homes
 import numpy as np
 import pytest
 import switching_homes as homes
+from numpy.testing import assert_allclose
 from weigh_houses import house
 
 import reconcile
@@ -43,6 +45,54 @@ def test_a_load_of_kilowatts_between_two_days_is_named_with_its_size_and_its_day
     assert abs((load.since - first).days) <= 10
     assert abs((load.until - last).days) <= 10
     assert all(cause.probability < 0.3 for code, cause in causes.items() if code not in ("timed-load", "none"))
+
+
+def between(over, usual=10.0, judged=None):
+    """Where one is looked for, of bills of 30 days that stand so much over what is expected of them [kWh/d]."""
+    n = len(over)
+    judged = np.ones(n, dtype=bool) if judged is None else judged
+    model = SimpleNamespace(days=np.full(n, 30.0), mean=np.full(n, 30.0 * usual), starts=30.0 * np.arange(n))
+    return large_between(model, 30.0 * np.array(over, dtype=float)[judged], judged)
+
+
+def test_whole_bills_between_tell_how_many_days_of_the_first_and_the_last_it_ran():
+    found = between([0, 0, 0, 10, 40, 40, 20, 0, 0, 0])
+    longest = np.argmax(found.mask.sum(axis=1))
+    assert_allclose(found.mask[longest], [0, 0, 0, 8 / 30, 1, 1, 0.5, 0, 0, 0])
+    assert found.start[longest] == 3 * 30 + 22
+    assert_allclose(found.share, 1.0 / (10 * 7 * 100))
+    assert len(np.unique(found.mask, axis=0)) == len(found.mask)
+
+
+def test_of_two_bills_alone_the_fuller_one_may_be_full_or_not():
+    found = between([0, 0, 0, 0, 24, 16.8, 0, 0, 0, 0])
+    assert_allclose(found.mask[:, 4], np.array([30, 26, 21, 16, 12]) / 30)
+    assert_allclose(found.mask[:, 5], np.array([21, 18, 15, 12, 8]) / 30)
+    assert_allclose(found.start, 5 * 30 - 30 * found.mask[:, 4])
+
+
+@pytest.mark.parametrize(
+    ("over", "usual", "places"),
+    [
+        ([0, 0, 0, 13, 13, 13, 0, 0, 0, 0], 10.0, True),
+        ([0, 0, 0, 11, 11, 11, 0, 0, 0, 0], 10.0, False),  # less than anything of half a kilowatt
+        ([0, 0, 0, 25, 25, 25, 0, 0, 0, 0], 50.0, False),  # a large house's
+        ([0, 0, 0, 35, 35, 35, 0, 0, 0, 0], 50.0, True),
+        ([20] * 10, 10.0, False),  # all of them: the list lacks something
+        ([-30] * 7 + [25] * 3, 50.0, True),  # the usual use is what the bills say, not the list
+        ([0, 0, 0, 0, 40, 0, 0, 0, 0, 0], 10.0, False),  # one bill is a matter of other causes
+    ],
+)
+def test_one_is_looked_for_only_where_bills_stand_far_over_the_others(over, usual, places):
+    assert bool(between(over, usual).start.size) is places
+
+
+def test_a_bill_that_is_not_judged_breaks_a_run_and_none_is_longer_than_a_few_bills():
+    judged = np.arange(20) != 4
+    found = between([0, 0, 0, 20, 20, 20, 20] + [0] * 13, judged=judged)
+    assert found.start.size
+    assert not (found.mask[:, 4] > 0.0).any()
+    assert np.count_nonzero(between([0, 0] + [20] * 9 + [0] * 12).mask, axis=1).max() == 8
 
 
 @pytest.mark.parametrize("seed", range(4))
