@@ -64,6 +64,12 @@ def test_whole_bills_between_tell_how_many_days_of_the_first_and_the_last_it_ran
     assert len(np.unique(found.mask, axis=0)) == len(found.mask)
 
 
+def test_a_day_or_two_of_a_bill_are_none_and_all_but_these_are_all():
+    found = between([0, 0, 0, 38.7, 40, 40, 1, 0, 0, 0])
+    assert (found.mask[found.mask[:, 3:6].all(axis=1), 3] == 1.0).all()
+    assert (found.mask[:, 6] == 0.0).all()
+
+
 def test_of_two_bills_alone_the_fuller_one_may_be_full_or_not():
     found = between([0, 0, 0, 0, 24, 16.8, 0, 0, 0, 0])
     assert_allclose(found.mask[:, 4], np.array([30, 26, 21, 16, 12]) / 30)
@@ -79,7 +85,7 @@ def test_of_two_bills_alone_the_fuller_one_may_be_full_or_not():
         ([0, 0, 0, 25, 25, 25, 0, 0, 0, 0], 50.0, False),  # a large house's
         ([0, 0, 0, 35, 35, 35, 0, 0, 0, 0], 50.0, True),
         ([20] * 10, 10.0, False),  # all of them: the list lacks something
-        ([-30] * 7 + [25] * 3, 50.0, True),  # the usual use is what the bills say, not the list
+        ([-30] * 7 + [-10] * 3, 50.0, True),  # the usual use is what the bills say, not the list
         ([0, 0, 0, 0, 40, 0, 0, 0, 0, 0], 10.0, False),  # one bill is a matter of other causes
     ],
 )
