@@ -35,13 +35,12 @@ def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
     if read is None or len(context.gate.faults) > faults_before:
         return []
     tell_beside(layout, read.timed, context)
-    values = np.stack([read.numbers[at] for at in layout.wide], axis=1)
-    _check_totals(table, layout, read, values)
     step = STEPS.get(len(layout.wide), 300 if len(layout.wide) > 200 else 900)
     begins, counted = _begins(layout, step)
     order = np.argsort(begins, kind="stable")  # an hour that comes twice may stand behind all others
-    layout.wide = [layout.wide[at] for at in order.tolist()]
-    values, begins = values[:, order], begins[order]
+    layout.wide, begins = [layout.wide[at] for at in order.tolist()], begins[order]
+    values = np.stack([read.numbers[at] for at in layout.wide], axis=1)
+    _check_totals(table, layout, read, values)
     context.assumed.add("wide", columns=len(layout.wide), minutes=step // 60)
     days = read.timed.labels // DAY_SECONDS
     full = cells_of_days(values, begins, counted, step)
@@ -68,8 +67,7 @@ def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
     begin_of = np.zeros(max(layout.wide) + 1, dtype=np.int64)
     begin_of[layout.wide] = begins
     made = []
-    for one, keep in _divided(flat, words, layout, context, full.reshape(-1)):
-        here = one.part(keep)
+    for here in _divided(flat, words, layout, context, full.reshape(-1)):
         if counted:
             assert here.columns is not None
             begin = begin_of[here.columns]
@@ -85,14 +83,15 @@ def _divided(
     layout: Layout,
     context: ReadContext,
     full: Flags,
-) -> list[tuple[Series, Flags]]:
-    """Divide by the words of the rows; which cells of each belong to a day that has them."""
-    whole = replace(flat, lengths=np.where(full, flat.lengths if flat.lengths is not None else 0, -1))
+) -> list[Series]:
+    """Divide by the words of the rows, each with the cells that belong to a day that has them."""
+    if full.all():
+        return by_words([flat], words, layout, context)
+    assert flat.lengths is not None
     out = []
-    for one in by_words([whole], words, layout, context):
+    for one in by_words([replace(flat, lengths=np.where(full, flat.lengths, -1))], words, layout, context):
         assert one.lengths is not None
-        keep = one.lengths > 0
-        out.append((replace(one, lengths=np.abs(one.lengths)), keep))
+        out.append(one.part(one.lengths > 0))
     return out
 
 
