@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from reconcile.array_types import Bytes, Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS
+from reconcile.distributions import mode
 from reconcile.read.layouts.cell_kinds import kind_of
 from reconcile.read.layouts.clock_column import HOUR, ClockColumn
 from reconcile.read.layouts.interval_layout import Layout
@@ -358,15 +359,14 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
     if np.count_nonzero(lengths == 0) > 0.5 * len(lengths) and np.count_nonzero(np.abs(np.diff(begin)) < DAY_SECONDS):
         return None  # minutes whose last one is named beside the first say nothing
     lengths[lengths == 0] = DAY_SECONDS if wanted.end_date is None else 0
-    values, counts = np.unique(lengths[~wrong], return_counts=True)
-    if len(values) == 0:
+    if wrong.all():
         return None
-    usual = int(values[np.argmax(counts)])
+    usual, share = mode(lengths[~wrong] if wrong.any() else lengths)
     for missing in (60, 1):  # 00:00 to 00:14, or to 00:14:59: the last minute or second counts
         if usual % 300 and (usual + missing) % 300 == 0:
             lengths = lengths + missing
             usual += missing
             break
-    if usual <= 0 or usual > DAY_SECONDS or counts.max() < 0.5 * len(lengths):
+    if usual <= 0 or usual > DAY_SECONDS or share * np.count_nonzero(~wrong) < 0.5 * len(lengths):
         return None
     return lengths

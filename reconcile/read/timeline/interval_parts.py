@@ -11,11 +11,12 @@ import numpy as np
 
 from reconcile.array_types import Flags, Floats, Ints
 from reconcile.clock import DAY_SECONDS, local_seconds
+from reconcile.distributions import mode
 from reconcile.read.household.settings import to_zone
 from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import KW_OF, KWH_OF, Flow, says_interval
 from reconcile.read.tables.bounds import SHORT_TIME_FACTOR, most_watts
-from reconcile.read.timeline.interval_steps import MOST, NEAR_STEP, mode, steps_of
+from reconcile.read.timeline.interval_steps import MOST, NEAR_STEP, steps_of
 from reconcile.read.timeline.odd_hours import evened
 from reconcile.read.timeline.running_registers import as_running, begins_again, could_be_either, is_running
 from reconcile.read.timeline.series import ReadContext, Series

@@ -8,6 +8,7 @@ import numpy as np
 
 from reconcile.array_types import Ints
 from reconcile.clock import DAY_SECONDS
+from reconcile.distributions import mode
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.series import Series
 
@@ -34,9 +35,8 @@ BETTER_STRETCH = 0.95
 def steps_of(series: Series, gate: Gate) -> int | Ints | None:
     """Return the step of all readings, or of each; None, with a fault, where there is none."""
     if series.lengths is not None:
-        values, counts = np.unique(series.lengths, return_counts=True)
-        usual = int(values[np.argmax(counts)])
-        if counts.max() > (1.0 - NEAR_STEP) * len(series.lengths):
+        usual, share = mode(series.lengths)
+        if share > 1.0 - NEAR_STEP:
             return _not_longer(series, usual, gate)
     labels = series.instants()
     distances = labels[1:] - labels[:-1]
@@ -78,16 +78,6 @@ def _not_longer(series: Series, step: int, gate: Gate) -> int | None:
         "Readings further apart than a day belong into bills.csv or readings.csv.",
     )
     return None
-
-
-def mode(values: Ints) -> tuple[int, float]:
-    """Return the commonest value and its share."""
-    first = int(values[0])
-    share = float(np.count_nonzero(values == first)) / len(values)
-    if share > MOST:
-        return first, share
-    distinct, counts = np.unique(values, return_counts=True)
-    return int(distinct[np.argmax(counts)]), float(counts.max() / len(values))
 
 
 def _stretches(distances: Ints) -> list[tuple[int, int]] | None:

@@ -9,8 +9,9 @@ import numpy as np
 
 from reconcile.array_types import Ints
 from reconcile.clock import DAY_SECONDS, local_seconds
+from reconcile.distributions import mode
 from reconcile.read.layouts.interval_names import KWH_OF
-from reconcile.read.timeline.interval_steps import MOST, mode
+from reconcile.read.timeline.interval_steps import MOST
 from reconcile.read.timeline.running_registers import is_running
 from reconcile.read.timeline.series import ReadContext, Series
 from reconcile.read.values import local_stamps
