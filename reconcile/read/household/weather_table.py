@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from calendar import monthrange
 from collections.abc import Mapping, Sequence
-from datetime import date, timedelta
+from dataclasses import replace
+from datetime import date, datetime, timedelta
 from statistics import median_high
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -32,9 +34,10 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
     readings: dict[date, dict[int, float]] = {}
     columns = [name for name in ("mean", "tavg", "tmin", "tmax") if table.has(name)]
     crossed = _crossed(table, gate, house)
+    zone = _zone_of_hours(table, gate, house)
     for row in table.rows:
         if row.number not in crossed:
-            _day(row, columns, gate, house, readings)
+            _day(row, columns, gate, house, readings, zone)
     if len(gate.faults) > faults_before:
         return None
     means = _by_day(readings, table, gate)
@@ -172,8 +175,32 @@ def _crossed(table: Table, gate: Gate, house: House) -> frozenset[int]:
     return frozenset(row.number for row in rows)
 
 
-def _day(row: Row, columns: Sequence[str], gate: Gate, house: House, readings: dict[date, dict[int, float]]) -> None:
+_UTC_STAMP = re.compile(r"\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d(?:\.\d+)?)?(?:Z|[+]00:?00)")
+
+
+def _zone_of_hours(table: Table, gate: Gate, house: House) -> ZoneInfo | None:
+    """Return the house's zone where hours are written in UTC, which end the day elsewhere; None where they are not."""
+    stamps = [str(row.value("date")).strip() for row in table.rows]
+    if not stamps or not all(_UTC_STAMP.fullmatch(stamp) for stamp in stamps):
+        return None
+    if len({stamp[11:16] for stamp in stamps}) == 1:  # one temperature a day: the date is the day's name
+        return None
+    gate.notice(f"{table.place}: its hours are UTC and were put into the days of {house.timezone}.")
+    return ZoneInfo(house.timezone)
+
+
+def _day(
+    row: Row,
+    columns: Sequence[str],
+    gate: Gate,
+    house: House,
+    readings: dict[date, dict[int, float]],
+    zone: ZoneInfo | None,
+) -> None:
     when = row["date"]
+    if zone is not None:
+        local = datetime.fromisoformat(re.sub("Z$", "+00:00", str(when.value).strip())).astimezone(zone)
+        when = replace(when, value=f"{local:%Y-%m-%d %H:%M}")
     day = gate.day(when, needed=True)
     told = {name: _temperature(row, name, gate, house) for name in columns}
     mean, low, high = told.get("mean", told.get("tavg")), told.get("tmin"), told.get("tmax")
@@ -188,8 +215,8 @@ def _day(row: Row, columns: Sequence[str], gate: Gate, house: House, readings: d
         gate.wrong(row["date"], "this day stands twice with different temperatures", "Keep one of the two.")
 
 
-MISSING = re.compile(r"m|missing|none|null|nan|na|\?|-9999(?:\.0)?", re.IGNORECASE)
-"""What stations and people write for a day without a temperature."""
+MISSING = re.compile(r"m|missing|none|null|nan|na|\?|-99+(?:\.[09]+)?|999+(?:\.[09]+)?", re.IGNORECASE)
+"""What stations and people write for a day without a temperature; no place has such a one."""
 
 
 def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | None:

@@ -15,6 +15,7 @@ from reconcile.read.tables.listed_lines import days_of_months, listed, split_spa
 from reconcile.read.tables.named_columns import blank, counts, leave_other_services, name_columns
 from reconcile.read.tables.pasted_bill import Pasted
 from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
+from reconcile.read.tables.station_files import plain_weather
 from reconcile.read.tables.sum_rows import SUMMARY
 from reconcile.read.values import dates
 
@@ -46,6 +47,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         gate.fault_in(grid, "there is nothing in it", "Fill it or take it away.")
         return None
     pasted, made = laid_out(grid, spec, gate)
+    stationed = plain_weather(grid, spec) if spec.table == "weather" else None
+    grid = grid if stationed is None else stationed.grid
     if pasted is not None:
         if pasted.problem is not None:
             for row, problem, read in pasted.problems:
@@ -68,6 +71,8 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         table.read_as, table.left = [*made.told], [*made.left]
     if pasted is not None:
         table.read_as, table.left = [*pasted.told], [*pasted.left]
+    if stationed is not None:
+        table.read_as, table.left = [*stationed.told], [*stationed.left]
     table.of_lines = lines is not None
     if table.of_lines and spec.table == "loads":
         table.read_as.append("each line is a load")

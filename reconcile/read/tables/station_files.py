@@ -1,0 +1,305 @@
+"""Temperatures as weather services give them out: days in three columns, clocks apart, tenths, one element a row.
+
+Whatever the form, what comes out is a plain grid: a stamp, the station where it is named, and the temperatures.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import field
+from datetime import UTC, datetime
+from typing import Any
+
+from reconcile.read.tables.cells import Grid, or_list, plain_name, shown
+from reconcile.read.tables.columns import Columns
+from reconcile.records import dataclass
+
+HEADER_WITHIN = 60
+"""Rows in which the names are looked for (a guard, common practice)."""
+NO_PLACE_SO_HOT = 135.0
+"""No place was ever so hot in degrees F or C (134 degF is the WMO's record, from memory): whole numbers above it are
+tenths of a degree, as GHCN-Daily and ISD-Lite give them (their published formats, from memory)."""
+COLDEST_IN_K = 180.0
+"""And none ever so cold in kelvins (184 K is the WMO's record, from memory)."""
+ICE_POINT_K = 273.15
+MOST_TENTHS = 600.0
+"""Tenths beyond it are hotter than any place (56.7 degC is the WMO's record, from memory)."""
+
+_TEMPERATURES = ("mean", "tavg", "tmin", "tmax")
+_UNIT_IN_NAME = {"tmpf": "F", "tmpc": "C", "tempf": "F", "tempc": "C"}
+_IN_CELSIUS = ("tmk", "txk", "tnk", "tttu")
+"""Names of the DWD's climate files, whose temperatures are degrees C."""
+_OF_UTC = ("tttu",)
+"""Its hourly files name UTC."""
+_YEAR, _MONTH, _DAY = ("year", "yr", "yyyy", "jahr"), ("month", "mo", "mon", "mm", "monat"), ("day", "da", "dd", "tag")
+_CLOCKS = ("hour", "hr", "hours", "time", "hh", "stunde", "uhrzeit", "localtime", "timeofday", "hourending")
+_KELVIN = re.compile(r"\(\s*(?:deg(?:rees?)?\s*)?k(?:elvin)?\s*\)|\bkelvin\b|_k$", re.IGNORECASE)
+_CLOCK = re.compile(r"\d{1,2}(?::\d\d){0,2}(?:\s*[ap]\.?m\.?)?|\d{3,4}", re.IGNORECASE)
+_STATION = ("station", "stationsid", "stationid", "climateid", "id", "stationname", "name", "usaf")
+_ELEMENTS = {"TMAX": "tmax", "TMIN": "tmin", "TAVG": "tavg"}
+
+
+@dataclass(slots=True)
+class Plain:
+    """A plain grid made of a station's file, and what is to be told of it."""
+
+    grid: Grid
+    told: list[str] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
+
+
+def plain_weather(grid: Grid, spec: Columns) -> Plain | None:
+    """Return a grid of weather in the plain form; None where it stands as it is.
+
+    Examples
+    --------
+    >>> from reconcile.read.tables.columns import WEATHER
+    >>> rows = [["Year", "Month", "Day", "Tmax (F)", "Tmin (F)"], ["2024", "3", "7", "61", "40"]]
+    >>> plain_weather(Grid("weather.csv", rows=list(enumerate(rows, 1))), WEATHER).grid.rows
+    [(1, ['date', 'tmax (F)', 'tmin (F)']), (2, ['2024-03-07', '61', '40'])]
+    """
+    return _by_elements(grid) or _hours_in_tenths(grid) or _columns(grid, spec)
+
+
+def _by_elements(grid: Grid) -> Plain | None:
+    """Turn rows of one element each, as GHCN-Daily by year, into rows of days; values that failed a check stay out."""
+    at = 0
+    names = [plain_name(shown(value)) for value in grid.rows[0][1]]
+    if "element" in names:
+        at = 1
+        where = [next((names.index(key) for key in keys if key in names), -1) for keys in _ELEMENT_COLUMNS]
+    else:
+        where = [0, 1, 2, 3, 5]
+    station, day, element, value, check = where
+    if min(station, day, element, value) < 0:
+        return None
+    days: dict[tuple[str, str], dict[str, float]] = {}
+    rows: dict[tuple[str, str], int] = {}
+    failed = 0
+    for number, cells in grid.rows[at:]:
+        texts = ["" if cell is None else shown(cell).strip() for cell in cells]
+        if len(texts) <= max(station, day, element, value):
+            return None
+        stamp, figure = re.sub("-", "", texts[day]), texts[value]
+        if not (re.fullmatch(r"(?:19|20)\d{6}", stamp) and re.fullmatch("[A-Z]{2}[A-Z0-9]{2}", texts[element])):
+            return None
+        if texts[element] not in _ELEMENTS or not re.fullmatch(r"-?\d+", figure) or figure == "-9999":
+            continue
+        if 0 <= check < len(texts) and texts[check]:
+            failed += 1
+            continue
+        key = (texts[station], f"{stamp[:4]}-{stamp[4:6]}-{stamp[6:]}")
+        rows.setdefault(key, number)
+        days.setdefault(key, {})[_ELEMENTS[texts[element]]] = int(figure) / 10.0
+    if not days:
+        return None
+    used = [name for name in _ELEMENTS.values() if any(name in own for own in days.values())]
+    body = [(rows[key], [key[1], key[0], *(own.get(name, "") for name in used)]) for key, own in days.items()]
+    told = ["each row is one element of a day, in tenths of a degree C"]
+    left = [f"{failed} temperatures marked as failing a check of the station's"] if failed else []
+    return Plain(_grid(grid, ["date", "station", *(f"{name} (C)" for name in used)], body), told, left)
+
+
+_ELEMENT_COLUMNS = (("id", "station"), ("date",), ("element",), ("datavalue", "value"), ("qflag", "qualityflag"))
+
+
+def _hours_in_tenths(grid: Grid) -> Plain | None:
+    """Read lines of figures alone as ISD-Lite: year, month, day, hour of UTC, tenths of a degree C, seven more."""
+    body: list[tuple[int, list[Any]]] = []
+    for number, cells in grid.rows:
+        texts = " ".join(shown(cell) for cell in cells if cell is not None).split()
+        if len(texts) != 12 or not all(re.fullmatch(r"-?\d+", text) for text in texts):
+            return None
+        year, month, day, hour, tenths = map(int, texts[:5])
+        if not (1950 <= year <= 2100 and 1 <= month <= 12 and 1 <= day <= 31 and 0 <= hour <= 23):
+            return None
+        if tenths != -9999:
+            body.append((number, [f"{year}-{month:02d}-{day:02d}T{hour:02d}:00Z", tenths / 10.0]))
+    if not body:
+        return None
+    told = ["lines of year, month, day, hour of UTC, tenths of degrees C"]
+    return Plain(_grid(grid, ["date", "mean (C)"], body), told)
+
+
+def _columns(grid: Grid, spec: Columns) -> Plain | None:
+    """Put a stamp together of the columns that tell it, and the temperatures into degrees."""
+    at = _header(grid, spec)
+    if at is None:
+        return None
+    names = [("" if value is None else shown(value)).strip() for value in grid.rows[at][1]]
+    keys = [re.sub(r"\W|_", "", name.casefold()) for name in names]
+    body = [(number, [*cells, *[None] * (len(names) - len(cells))]) for number, cells in grid.rows[at + 1 :]]
+    stamp = _stamps(names, keys, body, spec)
+    temperatures = _temperatures(names, keys, spec)
+    if stamp is None or not temperatures:
+        return None
+    stamps, told = stamp
+    columns = {column: _texts([row[n] for _, row in body]) for column, n in temperatures.items()}
+    tenths = _in_tenths([names[n] for n in temperatures.values()], [*columns.values()])
+    scaled = {c: _scaled(names[n], keys[n], columns[c], tenths=tenths) for c, n in temperatures.items()}
+    plain = not told and all(unit is None for _, unit in scaled.values())
+    station = next((n for key in _STATION for n, own in enumerate(keys) if own == key), None)
+    if plain and (station is None or keys[station] == "station"):
+        return None
+    units = {c: (match := spec.match(names[n])) and match.unit for c, n in temperatures.items()}
+    heads = [
+        f"{c} ({('C' if u in _SAID else u) or (units[c] or '')[-1:]})".replace(" ()", "")
+        for c, (_, u) in scaled.items()
+    ]
+    for name, unit in {(names[n], scaled[c][1]) for c, n in temperatures.items() if scaled[c][1] in _SAID}:
+        told.append(f"{name} is in {_SAID[unit or '']}")
+    made: list[tuple[int, list[Any]]] = []
+    for n, (number, row) in enumerate(body):
+        if stamps[n]:
+            own = [] if station is None else [row[station]]
+            made.append((number, [stamps[n], *own, *(values[n] for values, _ in scaled.values())]))
+    left = [name for n, name in enumerate(names) if name and n not in {*temperatures.values(), station}]
+    left = [name for name in left if not any(f"column {name}" in line or name in line for line in told)]
+    left = [name for name in left if spec.match(name) is None or spec.match(name).column != "date"]  # type: ignore[union-attr]
+    return Plain(
+        _grid(grid, ["date", *(["station"] if station is not None else []), *heads], made),
+        [f"{c} is the column {names[n]}" for c, n in temperatures.items() if plain_name(names[n]) != c] + told,
+        [f"the column{'s' if len(left) > 1 else ''} {or_list(left[:12]).replace(' or ', ' and ')}"] if left else [],
+    )
+
+
+_SAID = {"tenths": "tenths of a degree C", "K": "kelvins"}
+
+
+def _header(grid: Grid, spec: Columns) -> int | None:
+    """Return the index of the row that names temperatures, and days with them."""
+    for index, (_, cells) in enumerate(grid.rows[:HEADER_WITHIN]):
+        texts = [cell for cell in cells if isinstance(cell, str) and len(cell) <= 80]
+        found = {match.column for text in texts if (match := spec.match(text)) is not None}
+        parts = {plain_name(text) for text in texts}
+        if found & set(_TEMPERATURES) and (
+            "date" in found or (parts & set(_YEAR) and parts & set(_MONTH) and parts & set(_DAY))
+        ):
+            return index
+    return None
+
+
+def _temperatures(names: Sequence[str], keys: Sequence[str], spec: Columns) -> dict[str, int]:
+    """Return the column of each temperature; hours go before what a summary of the day says, none where two vie."""
+    found: dict[str, list[int]] = {}
+    for n, name in enumerate(names):
+        match = spec.match(name) if name else None
+        if match is not None and match.column in _TEMPERATURES:
+            found.setdefault(match.column, []).append(n)
+    hourly = [n for n in found.get("mean", []) if keys[n].startswith("hourly")]
+    if hourly:
+        return {"mean": hourly[0]} if len(hourly) == 1 else {}
+    return {column: own[0] for column, own in found.items()} if all(len(own) == 1 for own in found.values()) else {}
+
+
+def _stamps(
+    names: Sequence[str], keys: Sequence[str], body: Sequence[tuple[int, Sequence[Any]]], spec: Columns
+) -> tuple[list[str], list[str]] | None:
+    """Return a stamp for each row and how it was made, which is nothing where a column is one as it stands."""
+    parts = [next((n for n, key in enumerate(keys) if key in own), None) for own in (_YEAR, _MONTH, _DAY)]
+    apart = all(n is not None for n in parts)
+    columns = [[("" if row[n] is None else shown(row[n])).strip() for _, row in body] for n in range(len(names))]
+    told: list[str] = []
+    dated = [n for n, name in enumerate(names) if name and (m := spec.match(name)) is not None and m.column == "date"]
+    dated = [n for n in dated if any(len(re.sub(r"\W", "", text)) >= 5 for text in columns[n])]
+    dated = [n for n in dated if not all(_CLOCK.fullmatch(text) for text in columns[n] if text)]
+    if dated:
+        stamps = columns[dated[0]]
+        if any(_numbered(text) for text in stamps):
+            utc = "Z" if any(key in _OF_UTC for key in keys) else ""
+            stamps = [_of_number(text, utc) for text in stamps]
+            told = [f"the column {names[dated[0]]} tells day and hour in one number"]
+        elif apart:
+            told = [f"the day is the column {names[dated[0]]}"]
+    elif apart:
+        year, month, day = (columns[n] for n in parts if n is not None)
+        if not all(re.fullmatch(r"\d{1,4}(?:\.0)?", t) for own in (year, month, day) for t in own if t):
+            return None
+        stamps = [
+            f"{int(float(y))}-{int(float(m)):02d}-{int(float(d)):02d}" if y and m and d else ""
+            for y, m, d in zip(year, month, day, strict=True)
+        ]
+        told = [f"the day is put together of {or_list([names[n] for n in parts if n]).replace(' or ', ' and ')}"]
+    else:
+        return None
+    clock = next((n for n, key in enumerate(keys) if key in _CLOCKS and n not in dated[:1]), None)
+    bare = not any(re.search(r"\d:\d", text) for text in stamps)
+    if clock is not None and bare and all(_CLOCK.fullmatch(text) for text in columns[clock] if text):
+        clocks = [_clock(text) for text in columns[clock]]
+        ends = 1 if "24:00" in clocks and "00:00" not in clocks else 0
+        stamps = [f"{a} {_moved(b, ends)}" if a and b else a for a, b in zip(stamps, clocks, strict=True)]
+        told = [*told, f"the hour is the column {names[clock]}"]
+    return stamps, told
+
+
+def _numbered(text: str) -> bool:
+    return re.fullmatch(r"\d{10}|\d{12,14}|(?:19|20)\d{6}0000", text) is not None
+
+
+def _of_number(text: str, utc: str) -> str:
+    """Return the stamp of ``2024030714`` (year to hour), of seconds since 1970 or of thousandths of them."""
+    if re.fullmatch(r"(?:19|20)\d\d(?:0[1-9]|1[0-2])(?:[0-2]\d|3[01])(?:[01]\d|2[0-3])(?:[0-5]\d){0,2}", text):
+        minute = text[10:12] or "00"
+        return f"{text[:4]}-{text[4:6]}-{text[6:8]}T{text[8:10]}:{minute}{utc}"
+    if not re.fullmatch(r"\d{10}|\d{13}", text):
+        return text
+    when = datetime.fromtimestamp(int(text[:10]), UTC)
+    return f"{when:%Y-%m-%dT%H:%M}Z"
+
+
+def _clock(text: str) -> str:
+    if re.fullmatch(r"\d{1,2}", text):
+        return f"{int(text):02d}:00"
+    return f"{text[:-2].zfill(2)}:{text[-2:]}" if re.fullmatch(r"\d{3,4}", text) else text
+
+
+def _moved(clock: str, hours: int) -> str:
+    """Return the beginning of an hour that is named by its end, 1 to 24."""
+    return f"{int(clock[:2]) - hours:02d}{clock[2:]}" if hours and clock[:2].isdigit() else clock
+
+
+def _scaled(name: str, key: str, texts: Sequence[str], *, tenths: bool) -> tuple[list[Any], str | None]:
+    """Return the temperatures of a column in degrees, and the unit that its name or its size tells beyond doubt."""
+    if (unit := _UNIT_IN_NAME.get(key) or ("C" if key in _IN_CELSIUS else None)) is not None:
+        return [*texts], unit
+    if _KELVIN.search(name) and min(_figures(texts), default=0.0) > COLDEST_IN_K:
+        return [_less(text, ICE_POINT_K) for text in texts], "K"
+    if tenths:
+        return [f"{int(text) / 10.0:g}" if re.fullmatch(r"-?\d+", text) else text for text in texts], "tenths"
+    return [*texts], None
+
+
+def _in_tenths(names: Sequence[str], columns: Sequence[Sequence[str]]) -> bool:
+    """Whether temperatures, of all columns together, can only be tenths of a degree C."""
+    figures = [figure for texts in columns for figure in _figures(texts)]
+    whole = not any("." in text for texts in columns for text in texts)
+    told = any(re.search(r"\(|\b[cf]$", name, re.IGNORECASE) for name in names)
+    return (
+        whole
+        and not told
+        and bool(figures)
+        and NO_PLACE_SO_HOT < max(figures) < MOST_TENTHS
+        and min(figures) < COLDEST_IN_K
+    )
+
+
+def _figures(texts: Sequence[str]) -> list[float]:
+    """Return the temperatures of a column without what stations write for none."""
+    figures = [float(text) for text in texts if re.fullmatch(r"-?\d+(?:\.\d+)?", text)]
+    return [figure for figure in figures if not re.fullmatch(r"-?99+(?:\.9)?", f"{figure:g}")]
+
+
+def _texts(row_cells: Sequence[Any]) -> list[str]:
+    """Return cells as texts without a station's flag behind them, as ``33s``."""
+    texts = ["" if cell is None else shown(cell).strip() for cell in row_cells]
+    return [re.sub(r"(?<=\d)(?:\s*[Es*]|\s+[A-Z])$", "", text) for text in texts]
+
+
+def _less(text: str, much: float) -> str:
+    return f"{float(text) - much:.2f}" if re.fullmatch(r"\d+(?:\.\d+)?", text) else text
+
+
+def _grid(grid: Grid, names: Sequence[str], body: Sequence[tuple[int, list[Any]]]) -> Grid:
+    first = max(body[0][0] - 1, 1) if body else 1
+    return Grid(grid.file, grid.sheet, [(first, [*names]), *body])
