@@ -13,6 +13,7 @@ from numpy.testing import assert_allclose
 from reconcile.clock import local_instants, local_seconds
 from reconcile.house import House, Interval, Weather
 from reconcile.interval.long_runs import READ_SHARE, WANDER_DAYS, WANDER_SHARE, WINDOW_DAYS, long_runs
+from reconcile.interval.runs_cut import Slots, runs_of, slots_of
 
 ZONE = ZoneInfo("America/Chicago")
 FIRST, DAYS = date(2024, 3, 1), 400
@@ -146,3 +147,40 @@ def test_few_days_tell_nothing():
     assert looked_at(runs(HALF_OF_DAYS & between(60)), days=50)[0] is None
     assert looked_at(runs(HALF_OF_DAYS & between(60)), days=130)[0] is not None
     assert looked_at(runs(HALF_OF_DAYS & between(115)), days=130)[0] is None
+
+
+def readings(step, count=400, **more):
+    starts = np.datetime64("2024-03-01T06:00:00", "s") + step * np.arange(count)
+    return Interval(starts, np.full(count, 0.1), step, **more)
+
+
+@pytest.mark.parametrize(("step", "slot"), [(300, 900), (900, 900), (1800, 1800), (3600, 3600)])
+def test_readings_are_brought_into_slots_of_an_hour_at_the_most(step, slot):
+    slots = slots_of(readings(step), ZONE)
+    assert (slots.seconds, slots.per_hour) == (slot, 3600 // slot)
+
+
+@pytest.mark.parametrize(
+    "interval",
+    [
+        *map(readings, (420, 2400, 7200)),
+        readings(900, net=True),
+        readings(900, seconds=np.full(400, 900)),
+        readings(900, count=0),
+    ],
+)
+def test_readings_that_fit_no_slots_are_left(interval):
+    assert slots_of(interval, ZONE) is None
+
+
+def test_a_run_holds_a_part_of_the_slots_on_either_side():
+    excess = np.zeros(40)
+    excess[9:16] = [1.0, 4.0, 4.0, 4.0, 4.0, 4.0, 2.0]
+    excess[30:33] = 4.0  # three quarters of an hour are none
+    day = np.zeros(40, dtype=np.int64)
+    found = runs_of(Slots(excess, day, day, np.array([0]), 4, 900))
+    assert (found.first.tolist(), found.length.tolist()) == ([10], [5])
+    assert_allclose(found.kw, 4.0)
+    assert_allclose(found.kwh, (1.0 + 20.0 + 2.0) / 4.0)
+    assert not len(runs_of(Slots(excess, day - 1, day, np.array([0]), 4, 900)).first)  # a day that is not known
+    assert not len(runs_of(Slots(0.0 * excess, day, day, np.array([0]), 4, 900)).first)
