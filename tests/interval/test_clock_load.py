@@ -7,17 +7,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 import data_homes
 import switching_homes as homes
 
 import reconcile
-from reconcile.clock import local_seconds, standard_time
+from reconcile.clock import local_instants, local_seconds, standard_time
 from reconcile.facts import Facts
-from reconcile.house import Load
+from reconcile.house import Interval, Load
 from reconcile.interval import examine
-from reconcile.interval.clock_load import clock_load
+from reconcile.interval.clock_load import ClockLoad, clock_load
 from reconcile.interval.clock_signs import of_one_season
 from reconcile.interval.clock_taken import without
 
@@ -176,6 +177,27 @@ def test_its_energy_is_no_base_load(usual):
     assert seen is not None
     left = without(seen, with_it, homes.ZONE).kwh.sum()
     assert abs(left - data(usual).kwh.sum()) <= 0.1 * (data_homes.DAYS - SINCE) * 4.0
+
+
+@pytest.mark.parametrize("varies", [False, True])
+@pytest.mark.parametrize("beside", [0.0, 0.5])
+def test_what_a_timer_took_is_taken_out_only_while_it_was_there(varies, beside):
+    """Something else that comes to its hours when it has gone stays, as does what the hours beside take."""
+    first = date(2024, 4, 1)
+    begin, end = local_instants([first, first + timedelta(days=120)], homes.ZONE)
+    starts = np.arange(begin, end, 900).astype("datetime64[s]")
+    local = local_seconds(starts, homes.ZONE)
+    day, hour = local // 86400 - local[0] // 86400, local % 86400 / 3600.0
+    its = (hour >= 10.0) & (hour < 12.0)
+    usual_kwh = (0.3 + beside * (hour < 10.0) + 1.0 * (its & (day >= 90))) / 4.0
+    made = Interval(starts, usual_kwh + 0.25 * (its & (day >= 40) & (day < 80)), 900)
+    came, went = (first + timedelta(days=at) for at in (40, 80))
+    nothing = np.zeros(0)
+    days = nothing.astype(np.int64)
+    load = ClockLoad(
+        came, came, came, went, 10.0, 2.0, 1000.0, 1.0, 0.0, 0.0, days, days, nothing, nothing, varies=varies
+    )
+    assert_allclose(without(load, made, homes.ZONE).kwh, usual_kwh)
 
 
 def test_a_pump_of_the_summer_hides_nothing_in_winter(usual):
