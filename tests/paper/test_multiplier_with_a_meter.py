@@ -53,6 +53,7 @@ def test_bills_that_all_charge_twice_their_readings_accuse_no_meter() -> None:
     assert finding.kwh == pytest.approx(sum(NEW), rel=1e-9)
     assert not [c for c in result.causes if "meter" in c.code and c.probability > 0.05]
     assert "A multiplier of 2 begins with meter B-2" in result.verdict.headline
+    assert figures_beside(result)[0][0] in result.verdict.headline  # a fact of the records is told in one form
     assert "multiplier" in [step.code for step in result.verdict.next_steps]
     text = letter_text(result)
     assert "Confirm the multiplier of the meter" in " ".join(text.split())

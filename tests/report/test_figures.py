@@ -192,9 +192,9 @@ def test_loads_are_drawn_as_listed_and_as_heard_and_the_rest_together(make: Make
 def test_doubt_by_load_shows_every_share(make: Make) -> None:
     result = make(12, 8)
     ax, _ = drawn(figures.doubt_by_load, result, drawing.WIDE_INCHES)
-    assert sorted(bar.get_width() for bar in ax.patches) == pytest.approx(
-        sorted(load.share_of_doubt for load in result.loads)
-    )
+    widths = [bar.get_width() for bar in ax.patches]
+    assert sum(widths) == pytest.approx(sum(load.share_of_doubt for load in result.loads))
+    assert sum(width < 0.005 for width in widths) <= 1  # what is told as under 1 % stands in one row, not in one each
 
 
 def test_what_cannot_be_seen_at_any_size_is_a_cross(make: Make) -> None:

@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 MOST_ROWS = 12
 """Rows of a figure by load; the rest are told together, since the table beside it names them all."""
 MOST_CAUSES = 6
+LEAST_SHARE = 0.005
+"""Least share of the uncertainty that a load has a row of its own for: less is told as under 1 %."""
 
 
 @figure(lambda result, width: d.row_paper(_rows(result.loads), width))
@@ -81,10 +83,10 @@ def cause_chances(result: Reconciliation, ax: Axes) -> str:
     return f"Chances of causes: {_told(names, values)}."
 
 
-@figure(lambda result, width: d.row_paper(_rows(_doubtful(result)), width))
+@figure(lambda result, width: d.row_paper(len(_doubtful(result)[0]) + bool(_doubtful(result)[1]), width))
 def doubt_by_load(result: Reconciliation, ax: Axes) -> str:
     """Draw each load's share of the uncertainty about the meter."""
-    shown, rest = _first(_doubtful(result))
+    shown, rest = _doubtful(result)
     names = [load.load for load in shown]
     shares = [load.share_of_doubt for load in shown]
     if rest:
@@ -92,7 +94,7 @@ def doubt_by_load(result: Reconciliation, ax: Axes) -> str:
         shares.append(sum(load.share_of_doubt for load in rest))
     if not names:
         raise NothingError("No load leaves uncertainty about the meter.")
-    values = [f"{result.voice.number(100 * share)} %" if share >= 0.005 else "under 1 %" for share in shares]
+    values = [f"{result.voice.number(100 * share)} %" if share >= LEAST_SHARE else "under 1 %" for share in shares]
     d.named_rows(ax, names, values, 1.04 * max(shares))
     d.bars(ax, [-i - 0.42 for i in range(len(names))], shares, 0.26, **d.OPEN, linewidth=0.6)
     d.heading(ax, "share of the uncertainty about the meter")
@@ -103,9 +105,14 @@ def _told(names: Sequence[str], values: Sequence[str]) -> str:
     return "; ".join(f"{name} {value}" for name, value in zip(names, values, strict=True))
 
 
-def _doubtful(result: Reconciliation) -> list[LoadShare]:
-    loads = sorted(result.loads, key=lambda load: -load.share_of_doubt)
-    return [load for load in loads if load.share_of_doubt > 0]
+def _doubtful(result: Reconciliation) -> tuple[list[LoadShare], list[LoadShare]]:
+    """Loads by their share, and those that are told together: beyond the first, or too small to be told a percent."""
+    loads = sorted((load for load in result.loads if load.share_of_doubt > 0), key=lambda load: -load.share_of_doubt)
+    told = sum(load.share_of_doubt >= LEAST_SHARE for load in loads)
+    cut = min(told, MOST_ROWS)
+    if len(loads) - cut <= 1:  # one alone has its name
+        cut = len(loads)
+    return loads[:cut], loads[cut:]
 
 
 def _rows(loads: Sequence[LoadShare]) -> int:

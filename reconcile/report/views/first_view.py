@@ -177,7 +177,7 @@ def _by_the_multiplier(result: Reconciliation) -> Beside:
     """What a multiplier would have made, where the bills marked high tell less."""
     times = sum(f.kwh for f in result.findings if f.code == "multiplier" and f.settles and f.asks and f.kwh)
     over = result.verdict.over
-    return [(f"{result.voice.figure(times)} kWh", IN_QUESTION)] if times > (over.kwh if over.bills else 0.0) else []
+    return [(result.voice.kwh(times), IN_QUESTION)] if times > (over.kwh if over.bills else 0.0) else []
 
 
 def _on_the_wrong_bill(result: Reconciliation) -> Beside:
