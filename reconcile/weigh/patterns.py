@@ -77,6 +77,10 @@ _SIZE_MEAN, _SIZE_SD = (
 LEAST_THINGS = 0.2
 """Part of all use that the things of a house take beside its heating and cooling, at the least (our choice)."""
 
+BY_PEOPLE = 0.2
+"""Part of heating and cooling that goes as the people do: rooms warmed for guests, a setting turned back on leaving
+(our choice)."""
+
 MOVED_BETWEEN_BILLS = ("late-reading", "swap", "swap-back", "catch-up", "trued-up")
 """Kinds of use that one bill lacks and the next one holds."""
 
@@ -155,8 +159,12 @@ class Patterns:
 
 
 def acted_on(shape: Shape) -> Floats:
-    """Energy of each period that a pattern of each kind multiplies by its size [kWh], shape (C, n)."""
+    """Energy of each period that a pattern of each kind multiplies by its size [kWh], shape (C, n).
+
+    Guests and an empty house move what people use: most of the heating goes on.
+    """
     per_day = shape.days * shape.per_day
+    lived = shape.all - (1.0 - BY_PEOPLE) * (shape.heating + shape.cooling)
     on = {
         "all": shape.all,
         "clock": shape.clock,
@@ -169,8 +177,8 @@ def acted_on(shape: Shape) -> Floats:
         "list-short": shape.all,
         "unlisted-heating": per_day * shape.cold,
         "unlisted-cooling": per_day * shape.hot,
-        "single-high": shape.all,
-        "single-low": shape.all,
+        "single-high": lived,
+        "single-low": lived,
         "odd-bill": shape.all,
         "generation-fall": shape.made,
     }

@@ -12,7 +12,7 @@ from reconcile.loads.energy import load_energy
 from reconcile.paper import examine
 from reconcile.weigh.deep_cold import deep_cold
 from reconcile.weigh.model import build
-from reconcile.weigh.patterns import LEAST_THINGS
+from reconcile.weigh.patterns import BY_PEOPLE, LEAST_THINGS
 from reconcile.weigh.weighing import weigh_house
 
 
@@ -125,3 +125,16 @@ def test_what_leaves_is_no_larger_where_a_house_is_heated_by_electricity():
     assert np.allclose(
         weighing.found.size_mean[gone], KINDS["load-gone"].size_mean * max(things, LEAST_THINGS), rtol=1e-9
     )
+
+
+def test_guests_and_an_empty_house_move_what_people_use():
+    home = billed(heated("Heat pump"), 0.02)
+    weighing = weigh_house(home, examine(home))
+    shape, found = weighing.shape, weighing.found
+    beside = shape.all - (1.0 - BY_PEOPLE) * (shape.heating + shape.cooling)
+    assert (beside / shape.all).min() < 0.5
+    for name in ("single-high", "single-low"):
+        mine = np.flatnonzero(weighing.kinds(name))
+        assert mine.size > 10
+        at = found.opens[mine]
+        assert np.allclose(found.effect[at, mine], beside[at])
