@@ -207,7 +207,7 @@ kept = heard[share >= 0.001]  # the program leaves out a way to which, with all 
 ratio = np.log(kept[:, 0].sum() / kept[:, 1].sum())
 
 which = next(
-    i for i, kind in enumerate(found.kind) if kind == "constant-load" and found.start[i] == edges[7].toordinal()
+    i for i, load in enumerate(weighing.kinds("constant-load")) if load and found.start[i] == edges[7].toordinal()
 )
 program = np.log(weighing.posterior.single[which] / weighing.posterior.none) - found.log_prior[which]
 # the program looks for the likeliest cause with the loads as the first way fits them, which moves the sixth figure
