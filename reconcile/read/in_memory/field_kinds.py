@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields, is_dataclass
+from functools import cache
 from types import UnionType
 from typing import Any, Literal, Union, get_args, get_origin, get_type_hints
 
@@ -32,17 +33,40 @@ class OtherKind:
 
 def other_kinds(item: Any, path: str = "") -> Iterator[OtherKind]:
     """Give every field of a dataclass, and of those it holds, in which something of another kind stands."""
-    hints = get_type_hints(type(item))
-    for field in fields(item):
-        value, place = getattr(item, field.name), f"{path}.{field.name}".lstrip(".")
-        if not _is_of(value, hints[field.name]):
-            yield OtherKind(place, value, str(field.type))
+    for name, wanted, hint, plain in _declared(item.__class__):
+        value = getattr(item, name)
+        if type(value) in plain:
+            continue
+        place = f"{path}.{name}".lstrip(".")
+        if not _is_of(value, hint):
+            yield OtherKind(place, value, wanted)
         elif isinstance(value, tuple):
             for number, one in enumerate(value, start=1):
                 if is_dataclass(one):
                     yield from other_kinds(one, f"{place}[{number}]")
         elif is_dataclass(value):
             yield from other_kinds(value, place)
+
+
+@cache
+def _declared(kind: type[Any]) -> tuple[tuple[str, str, Any, frozenset[type[Any]]], ...]:
+    """Name of each field, its kind as written and as meant, and the types that need no other look; of a class once, for
+    to work them out takes longer than a house.
+    """
+    hints = get_type_hints(kind)
+    return tuple((field.name, str(field.type), hints[field.name], _plain(hints[field.name])) for field in fields(kind))
+
+
+def _plain(hint: Any) -> frozenset[type[Any]]:
+    """Types of which anything will do and holds nothing more."""
+    origin = get_origin(hint)
+    if origin in (Union, UnionType):
+        return frozenset().union(*map(_plain, get_args(hint)))
+    if origin is Literal:
+        return frozenset({str})
+    if origin is not None or is_dataclass(hint):
+        return frozenset()
+    return frozenset({int, float} if hint in (int, float) else {hint})
 
 
 def _is_of(value: Any, hint: Any) -> bool:
