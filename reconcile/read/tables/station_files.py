@@ -23,6 +23,9 @@ tenths of a degree, as GHCN-Daily and ISD-Lite give them (their published format
 COLDEST_IN_K = 180.0
 """And none ever so cold in kelvins (184 K is the WMO's record, from memory)."""
 ICE_POINT_K = 273.15
+ENOUGH_BEYOND = 0.05
+"""Part of the temperatures that must be beyond what any place has, before all are taken for tenths: a slip of the pen is
+one of them (our choice)."""
 MOST_TENTHS = 600.0
 """Tenths beyond it are hotter than any place (56.7 degC is the WMO's record, from memory)."""
 
@@ -275,13 +278,10 @@ def _in_tenths(names: Sequence[str], columns: Sequence[Sequence[str]]) -> bool:
     figures = [figure for texts in columns for figure in _figures(texts)]
     whole = not any("." in text for texts in columns for text in texts)
     told = any(re.search(r"\(|\b[cf]$", name, re.IGNORECASE) for name in names)
-    return (
-        whole
-        and not told
-        and bool(figures)
-        and NO_PLACE_SO_HOT < max(figures) < MOST_TENTHS
-        and min(figures) < COLDEST_IN_K
-    )
+    beyond = sum(figure > NO_PLACE_SO_HOT for figure in figures)
+    if not whole or told or beyond <= ENOUGH_BEYOND * len(figures):
+        return False
+    return max(figures) < MOST_TENTHS and min(figures) < COLDEST_IN_K
 
 
 def _figures(texts: Sequence[str]) -> list[float]:

@@ -103,3 +103,9 @@ def test_what_stations_write_for_none_is_no_temperature(tmp_path: Path, missing:
 def test_whole_degrees_are_no_tenths(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="never that cold or warm"):
         read(tmp_path, lines("date,mean (C)\n", "{d},{hit}"))
+
+
+def test_one_slip_makes_no_tenths(tmp_path: Path) -> None:
+    text = "".join(f"{day},{int(mean)}\n" for day, mean in MEANS.items()).replace("2024-05-10,16", "2024-05-10,400")
+    with pytest.raises(InputError, match="never that cold or warm"):
+        read(tmp_path, "date,mean\n" + text)
