@@ -18,6 +18,11 @@ _MINUTES = re.compile(
 )
 _HOURS_A_WEEK = re.compile(r"(?:run|runs|usage|use|used|time|on)*(?:h|hrs|hours)(?:/|per|a)?(?:week|wk)|weeklyhours")
 _DAYS_A_WEEK = re.compile(r"days?(?:used)?(?:/|per|a|each)?(?:week|wk)")
+_A_YEAR = re.compile(
+    r"(?:no\.?of|numberof|#of|#|howmany)?(day|night|week|wk|month|mo)s?(?:used|inuse|ofuse|run|on)?(?:/|per|a|each|ina|outof)?"
+    r"(?:year|yr|annum)|(?:numberof|no\.?of|#of|#|howmany)(day|week|month)s|(month|week)s(?:used|inuse|ofuse)"
+)
+_IN_A_YEAR = {"d": 365.25, "n": 365.25, "w": 365.25 / 7.0, "m": 12.0}
 _PER_CENT = re.compile(r"%|per ?cent|\bpct\b", re.IGNORECASE)
 _EACH_USE = re.compile(r"(?:min|mins|minutes|h|hrs|hours)(?:/|per|a|each)(?:use|time|run|load|cycle)")
 _USES = re.compile(r"(?:uses?|times|runs?|loads?|cycles?)(?:used)?(?:/|per|a|each)(week|wk|day|month)|(week)lyuses?")
@@ -55,6 +60,8 @@ def from_other_columns(table: Table) -> None:
             _take(table, index, "run_hours", lambda v: f"{v:g} h/week", f"run_hours are the column {name}")
         elif table.has("run_hours") and _DAYS_A_WEEK.fullmatch(key):
             _on_some_days(table, index, name)
+        elif table.has("run_hours") and (of_a_year := _A_YEAR.fullmatch(key)):
+            _in_part_of_a_year(table, index, name, _IN_A_YEAR[next(filter(None, of_a_year.groups()))[0]])
         elif not table.has("count") and _HAVE.fullmatch(key):
             _counted(table, index, name)
         elif _FUEL.fullmatch(key):
@@ -70,7 +77,8 @@ def _columns(table: Table) -> Iterator[tuple[int, str]]:
     """Yield the columns that were left, or that the list takes for nothing."""
     named = set(table.header.values())
     for index, name in enumerate(table.names):
-        if name and (index not in named or _KWH.fullmatch(re.sub(r"[\s_()]+", "", name.casefold()))):
+        key = re.sub(r"[\s_()]+", "", name.casefold())
+        if name and (index not in named or _KWH.fullmatch(key) or _A_YEAR.fullmatch(key)):
             yield index, name
 
 
@@ -146,6 +154,19 @@ def _on_some_days(table: Table, index: int, name: str) -> None:
     table.fill("run_hours", {n: f"{hours[n] * float(days[n]):g} h/week" for n in days})
     table.now_read(name)
     table.read_as.append(f"the hours are of the days in the column {name}")
+
+
+def _in_part_of_a_year(table: Table, index: int, name: str, whole: float) -> None:
+    """Spread hours of a day in use over the year, where each row says on how many days, weeks or months of it."""
+    hours, parts = _figures(table, table.header["runhours"]), _figures(table, index)
+    if hours is None or not parts or not parts.keys() <= hours.keys() or max(parts.values()) > whole + 1.0:
+        return  # months by their names, or 5-9, are read as such
+    for key in [key for key, at in table.header.items() if at == index]:
+        del table.header[key]
+    table.fill("run_hours", {n: f"{hours[n] * min(part / whole, 1.0):.6g}" for n, part in parts.items()})
+    table.now_read(name)
+    table.read_as = [line for line in table.read_as if not line.endswith(f"is the column {name}")]
+    table.read_as.append(f"the hours are spread over the year by the column {name}")
 
 
 def _counted(table: Table, index: int, name: str) -> None:

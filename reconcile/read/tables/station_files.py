@@ -24,8 +24,8 @@ COLDEST_IN_K = 180.0
 """And none ever so cold in kelvins (184 K is the WMO's record, from memory)."""
 ICE_POINT_K = 273.15
 ENOUGH_BEYOND = 0.05
-"""Part of the temperatures that must be beyond what any place has, before all are taken for tenths: a slip of the pen is
-one of them (our choice)."""
+"""Part of the temperatures that must be beyond what any place has, before all are taken for tenths: a slip is one of
+them (our choice)."""
 MOST_TENTHS = 600.0
 """Tenths beyond it are hotter than any place (56.7 degC is the WMO's record, from memory)."""
 

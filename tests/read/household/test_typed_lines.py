@@ -46,3 +46,24 @@ def test_a_typed_line_is_read_as_meant(line: str, tmp_path: Path) -> None:
     assert dict(zip((load.name for load in house.loads), kwh, strict=True))[line] == pytest.approx(
         A_DAY_WH[line] * days / 1000.0, rel=2e-3
     )
+
+
+@pytest.mark.parametrize(
+    ("column", "often", "part"),
+    [
+        ("months used", "12", 1.0),
+        ("months used", "3", 0.25),
+        ("Weeks per year", "13", 13 * 7 / 365.25),
+        ("Days per year", "60", 60 / 365.25),
+        ("Months per year", "6", 0.5),
+        ("months used", "May-Sep", None),
+    ],
+)
+def test_a_count_of_months_weeks_or_days_is_no_month(
+    tmp_path: Path, column: str, often: str, part: float | None
+) -> None:
+    (tmp_path / "bills.csv").write_text(BILLS)
+    (tmp_path / "loads.csv").write_text(f"load,watts,hours per day,{column}\nkiln,5500,2,{often}\n")
+    (load,) = read_house(tmp_path).loads
+    assert load.months == (frozenset(range(5, 10)) if part is None else None)
+    assert load.run_hours == pytest.approx(2 * (part or 1), rel=1e-4)
