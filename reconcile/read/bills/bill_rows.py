@@ -9,7 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
-from reconcile.read.bills.marks import read_marks
+from reconcile.read.bills.marks import of_ones, read_marks
 from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
 from reconcile.read.bills.yearless_days import days_not_months, give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
@@ -140,6 +140,8 @@ def _how_read(table: Table) -> None:
         coded = [BILLS["read_type"].code(word) for word in words]
         if match is not None and match.column in ("reading_end", "read_type") and coded and None not in coded:
             return table.take(index, "read_type")
+        if match is not None and match.column == "read_type" and of_ones(table, index, words):
+            return None
 
 
 def _dial(table: Table) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from reconcile.read.tables.cells import Row, Table
 
@@ -35,3 +36,15 @@ def read_marks(table: Table) -> None:
         table.add_column("read_type", dict.fromkeys(estimates, "estimated"))
         rows = ", ".join(map(str, estimates))
         table.read_as.append(f"the mark in row {rows} says that the reading is estimated")
+
+
+def of_ones(table: Table, index: int, words: Sequence[str]) -> bool:
+    """Take 1 and 0 under ``Estimated`` for yes and no; whether it was so."""
+    name = table.names[index]
+    if {*words} != {"0", "1"} or not _ESTIMATE.match(name):
+        return False
+    ones = [row.number for row in table.rows if index < len(row.values) and str(row.values[index]).strip() == "1"]
+    table.add_column("read_type", dict.fromkeys(ones, "estimated"))
+    table.now_read(name)
+    table.read_as.append(f"a 1 under {name} is an estimated reading")
+    return True

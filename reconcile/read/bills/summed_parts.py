@@ -70,6 +70,9 @@ def add_products(table: Table) -> None:
     if any(table.has(name) for name in ENERGY):
         return
     named = set(table.header.values())
+    gone = [at for at, name in enumerate(table.names) if at not in named and _GONE.fullmatch(joined(name))]
+    if len(gone) == 1 and table.has("multiplier"):
+        return _multiplied(table, gone[0])
     averages = [at for at, name in enumerate(table.names) if at not in named and _is_daily(name)]
     if len(averages) != 1:
         return
@@ -86,6 +89,23 @@ def add_products(table: Table) -> None:
     table.add_column("kwh", made)
     table.now_read(name)
     table.read_as.append(f"kwh is {name} times the days, which its rounding leaves within {doubt:.1f} kWh")
+
+
+_GONE = re.compile(r"(?:meter|reading|read|register)?(?:diff|difference)(?:ofreadings)?")
+
+
+def _multiplied(table: Table, at: int) -> None:
+    """Give a table the difference of its readings times the multiplier for its energy, where both are there."""
+    made: dict[int, float] = {}
+    for row in table.rows:
+        gone, factor = (_number(value) for value in (row.values[at], row.value("multiplier")))
+        if gone is None or not factor:
+            return
+        made[row.number] = round(gone * factor, 6)
+    name = table.names[at]
+    table.add_column("kwh", made)
+    table.now_read(name)
+    table.read_as.append(f"kwh is {name} times {table.names[table.header['multiplier']]}")
 
 
 _NOT_USE = re.compile(r"[$€£]|cost|charge|temp|price|last|prev|prior|ago|budget|target|sent|export|solar")
