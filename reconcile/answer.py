@@ -263,7 +263,7 @@ def _site(known: Certain, read: DataRun | None, causes: Sequence[Cause] = ()) ->
     leans = own == "cannot-tell" and result is not None and max(result.chance_fast, result.chance_slow) >= LEANS_AT
     site = Site(
         _side(zone, percent), counts, read=True, by_list=by is not None, held=_held(judged),
-        borne_out=_borne_out(judged, causes), leans=leans,
+        borne_out=_borne_out(judged, causes), by_constant=judged.by_constant, leans=leans,
     )  # fmt: skip
     readings = SiteReadings(
         percent=percent,

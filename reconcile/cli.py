@@ -317,7 +317,7 @@ def letter(house: Path, out: Path | None, rule: str | None, docx: bool) -> None:
     from reconcile.read import read_house
     from reconcile.report.pages.letter_files import letter_files, letter_text, refund_note
     from reconcile.report.save import save_new
-    from reconcile.texts.letter_words import NOT_YET
+    from reconcile.texts.letter_words import NOT_BY_REGISTER, NOT_YET
 
     if docx and out is None:
         raise click.UsageError("--docx goes with --out, which names the folder.")
@@ -325,8 +325,9 @@ def letter(house: Path, out: Path | None, rule: str | None, docx: bool) -> None:
     files = {} if out is None else {out / name: data for name, data in letter_files(result, rule, docx=docx).items()}
     written = save_new(files) if files else ()
     click.echo(letter_text(result, rule))
-    if any(step.code == "run-again" for step in result.verdict.next_steps):
-        click.echo(NOT_YET, err=True)
+    wanted = {step.code for step in result.verdict.next_steps}
+    if wanted & {"run-again", "register-run"}:
+        click.echo(NOT_YET if "run-again" in wanted else NOT_BY_REGISTER, err=True)
     if rule is not None:
         click.echo(refund_note(result, rule), err=True)
     if files:

@@ -133,6 +133,8 @@ class Site:
     """Side, ``fast`` or ``slow``, of known-load runs that one slip of the pen would also explain."""
     borne_out: bool = True
     """Whether such runs and the bills show an error of about one size."""
+    by_constant: bool = False
+    """Whether runs that agree rest on the Wh a flash alone, which may be written wrong."""
     leans: bool = False
     """Known-load runs cannot tell, and yet likely lie outside the meter's limits."""
 

@@ -123,7 +123,7 @@ def _what_would(together: Combined | None, house: House, good: Sequence[Weighed]
     largest = max(together.budget.components, key=lambda c: c.share)
     said = [Remark("most-of-the-doubt", {"share": 100.0 * largest.share, "name": largest.name})]
     watts = 0.95 * plug_limit_watts(house)
-    if all(one.run.registered.register_start is not None for one in good):  # nothing else of this meter was read
+    if all(one.shown.way == "register" for one in good):  # nothing else of this meter was read
         longer = register_resolution(_shows_kwh(house), Instruments(), watts, None, together.expanded / 2.0)
         figures = {"tolerance": current_meter(house).tolerance_percent, "told": longer}
         return said if longer is None else [*said, Remark("better-register", figures)]

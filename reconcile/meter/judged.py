@@ -54,6 +54,16 @@ class Guess:
     """Both: the figure as it was written, and as it would have to be; None where the error is not in one figure."""
 
 
+COUNTED = ("pulse_wh", "disk_wh", "pulses", "turns")
+
+
+def of_a_count(doubt: Remark) -> bool:
+    """Whether a doubt is of what the meter was counted by, which its register would settle."""
+    if doubt.code == "explained-by":
+        return doubt.figures["guess"].field in COUNTED
+    return doubt.code == "constant-alone"
+
+
 @dataclass(frozen=True, slots=True)
 class Assumption:
     """A value that was taken, not read. ``holds_back``: whether no verdict may rest on it."""
@@ -273,6 +283,12 @@ class FieldTestResult:
     def doubtful(self) -> bool:
         """Whether the runs contradict each other or rest on something assumed: then they carry no verdict."""
         return bool(self.doubts)
+
+    @property
+    def by_constant(self) -> bool:
+        """Whether runs that agree are held back by nothing but what their counts rest on, written once for all."""
+        several = self.registration is not None and self.registration.runs > 1
+        return several and bool(self.doubts) and all(map(of_a_count, self.doubts))
 
     @property
     def currency(self) -> str:

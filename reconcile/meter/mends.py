@@ -124,12 +124,12 @@ def _constants(case: Case) -> Iterator[Mend]:
         if used is None or value is None:
             continue
         for ratio, code, weight in ratios():
-            yield _metered(case, code, field, ratio, weight + 1.0, **{field: value / ratio})
-        yield _metered(case, "inverse", field, value * value / 1000.0, 1.0, **{field: 1000.0 / value})
+            yield from _counted(case, code, field, ratio, weight + 1.0, **{field: value / ratio})
+        yield from _counted(case, "inverse", field, value * value / 1000.0, 1.0, **{field: 1000.0 / value})
         for other in usual:
             # a constant close to the one written explains any small error
             if not 0.75 < value / other < 1.34:
-                yield _metered(case, "constant", field, value / other, 3.0, **{field: other})
+                yield from _counted(case, "constant", field, value / other, 3.0, **{field: other})
     own = meter.multiplier
     for ratio in MULTIPLIERS:
         for factor in (ratio, 1.0 / ratio):
@@ -143,6 +143,17 @@ def _constants(case: Case) -> Iterator[Mend]:
 
 def _metered(case: Case, code: str, field: str, factor: float, weight: float, **changed: Any) -> Mend:
     return Mend(code, field, factor, weight, case.run, case.house, replace(case.meter, **changed))
+
+
+def _counted(case: Case, code: str, field: str, factor: float, weight: float, **changed: Any) -> Iterator[Mend]:
+    """A constant, and the same where what else was on was worked out from the count with it too."""
+    yield _metered(case, code, field, factor, weight, **changed)
+    run = case.run
+    ends: dict[str, Any] = {key: getattr(run, key) for key in ("background_w_before", "background_w_after")}
+    if any(ends.values()):
+        less: dict[str, Any] = {key: None if watts is None else watts / factor for key, watts in ends.items()}
+        counted = replace(run, **less, background_repeats=tuple(w / factor for w in run.background_repeats))
+        yield replace(_metered(case, code, field, factor, weight, **changed), run=counted)
 
 
 def _way_of_wiring(case: Case) -> Iterator[Mend]:

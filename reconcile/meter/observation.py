@@ -38,9 +38,9 @@ class Observation:
         What its sentence needs besides.
     chance : float
         Of a registration judged outside its limits: that the meter is so, on the side on which it reads.
-    once : bool
-        Whether it is a registration so far off, from one run, that it may as well be a slip of the pen: no verdict, but
-        bills that say the same of the meter bear it out.
+    slip : {'', 'run', 'constant'}
+        What may be written wrong in a registration far off: one run, or the constant that all runs rest on. It is no
+        verdict then, but bills that say the same of the meter bear it out. Empty where readings stand by themselves.
     """
 
     kind: Literal["quiet", "main-off", "registration"]
@@ -53,9 +53,9 @@ class Observation:
     figures: Mapping[str, Any] = field(default_factory=dict)
     voice: Voice = PLAIN
     chance: float = 0.0
-    once: bool = False
+    slip: Literal["", "run", "constant"] = ""
 
     @property
     def text(self) -> str:
         """The reading in one plain sentence, with its figures; nothing of one that a test or a finding tells."""
-        return "" if self.once or not self.figures else words.observation(self)
+        return "" if self.slip or not self.figures else words.observation(self)

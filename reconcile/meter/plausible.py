@@ -18,10 +18,12 @@ from reconcile.house.site import FieldTest
 from reconcile.meter.assumed import assumptions, holds
 from reconcile.meter.coherence import checks
 from reconcile.meter.combine import Combined, combine
-from reconcile.meter.judged import Assumption, Guess, Remark
+from reconcile.meter.count_constants import AGREE, refuted_constant, rests_on_a_constant
+from reconcile.meter.judged import Assumption, Guess, Remark, of_a_count
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.mends import Case
 from reconcile.meter.misreadings import Again, Ranked, genuine_score, mends_the_whole, merged, ranked
+from reconcile.meter.resolve import register_hours
 from reconcile.records import dataclass
 
 UNUSUAL_PERCENT = 30.0
@@ -30,8 +32,6 @@ IMPOSSIBLE_PERCENT = (20.0, 300.0)
 """Outside this a result must have been read in two ways that agree."""
 CYCLED = 0.06
 """Part of the load by which what else is on may move before the run is said to have been disturbed."""
-AGREE = 3.0
-"""Standard deviations within which runs of one test agree."""
 MARGIN = 2.0
 """By how much a meter really so far out must be the likelier account before it is believed."""
 EXCHANGED = 1.0
@@ -80,7 +80,7 @@ def sort_runs(runs: Sequence[Weighed], house: House, meter: Meter, test: FieldTe
     alone = len(still) == 1 and _speaks_for_all(still[0], disturbed, meter)
     if not (alone or len(still) > 1) or (len(still) > 1 and _worse_alone(still, runs, meter)):
         still, disturbed = tuple(runs), ()
-    odd = _odd_run(still)
+    odd = None if refuted_constant(still, meter, test) is not None else _odd_run(still)
     if odd is None:
         return Sorted(still, None, disturbed)
     return Sorted((*still[:odd], *still[odd + 1 :]), still[odd], disturbed)
@@ -113,6 +113,8 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
         doubts += contradictions(run, house, meter, test)
     if _outlasts_the_background(those.kept, combined, meter.tolerance_percent):
         doubts = [doubt for doubt in doubts if doubt.code != MOVED]
+    if (refuted := refuted_constant(runs, meter, test)) is not None:
+        return Gate((refuted,), (), Remark("settle-constant", refuted.figures), assumed)
     if odd is not None:
         figures = {"run": odd.named, "percent": odd.percent, "others": len(those.kept), "agree": combined.percent}
         doubts.append(Remark("runs-disagree", figures))
@@ -132,11 +134,11 @@ def gate(those: Sorted, combined: Combined | None, house: House, meter: Meter, t
             doubts.append(Remark("explained-by", {"guess": explained}))
         guesses = (*guesses[: explained is not None], *_left_out(assumed, runs), *guesses[explained is not None :])[:6]
     if off:
-        doubts += _unusual(those.kept, combined)
+        doubts += [*_unusual(those.kept, combined), *rests_on_a_constant(those.kept, combined, meter, test)]
     kept = tuple({(d.code, str(sorted(d.figures.items(), key=str))): d for d in doubts}.values())
     if not kept:
         return Gate((), (), None, assumed)
-    return Gate(kept, guesses, settling(kept, guesses, runs), assumed)
+    return Gate(kept, guesses, settling(kept, guesses, runs, meter), assumed)
 
 
 MOVED = "contradiction-background-moved"
@@ -358,16 +360,21 @@ SETTLE_ASSUMED = {
 }
 
 
-def settling(doubts: Sequence[Remark], guesses: Sequence[Guess], runs: Sequence[Weighed]) -> Remark:
+def settling(doubts: Sequence[Remark], guesses: Sequence[Guess], runs: Sequence[Weighed], meter: Meter) -> Remark:
     """Return the one reading that would settle the doubts."""
     for doubt in doubts:
         if doubt.code in SETTLE_ASSUMED:
             return Remark(f"settle-{SETTLE_ASSUMED[doubt.code]}", {})
+    if all(map(of_a_count, doubts)):
+        run = max(runs, key=lambda one: one.meter_w)
+        hours = register_hours(meter, run.meter_w, run.percent)
+        return Remark("settle-register", {"hours": hours, "watts": run.measured_w, "percent": run.percent})
     explained = next((d.figures["guess"] for d in doubts if d.code == "explained-by"), None)
     odd = next((d.figures["run"] for d in doubts if d.code == "runs-disagree"), None)
     if odd is not None:
         return Remark("settle-look-at-run", {"run": odd, "guess": explained})
-    once = all(doubt.code == "unusual-once" for doubt in doubts)  # nothing in it is wrong but that it was made once
+    # nothing in it is wrong but that it was made once
+    once = all(doubt.code in ("unusual-once", "constant-alone") for doubt in doubts)
     named = explained or (guesses[0] if guesses and not once else None)
     if named is not None:
         stem = named.field.rstrip("_123") if named.field[-1:].isdigit() else named.field

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Literal
 
@@ -149,6 +150,31 @@ def register_resolution(
         lengths=REGISTER_LENGTHS,
     )  # fmt: skip
     return None if found is None else _resolution("register", house, found, suspected)
+
+
+REGISTER_STEPS = 2.5
+"""How many steps of the register a right meter and one so far out must end apart (our choice: two readings of
+it scatter by two fifths of a step, one standard deviation)."""
+
+
+def register_hours(meter: Meter, watts: float, percent: float) -> float:
+    """Return for how many hours a load has to be on for the register alone to tell a meter so far out from a right one.
+
+    Parameters
+    ----------
+    watts : float
+        What the meter counts of the load [W].
+    percent : float
+        Its registration [%].
+
+    Examples
+    --------
+    >>> register_hours(Meter(), 2550.0, 170.0), register_hours(Meter(step_kwh=0.01), 2550.0, 170.0)
+    (3.0, 1.0)
+    """
+    apart = watts * abs(1.0 - 100.0 / max(percent, 1.0)) / 1000.0  # kW between the two
+    step = meter.step_kwh * meter.multiplier
+    return float(max(math.ceil(REGISTER_STEPS * step / max(apart, 1e-9) - 0.01), 1.0)) if apart else 1.0
 
 
 REGISTER_LENGTHS = (7200.0, 10800.0, 14400.0, 21600.0, 28800.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 from reconcile.house import House, Meter
 from reconcile.house.registers import current_meter
@@ -31,7 +32,8 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
     -------
     tuple of Observation
         Quiet readings and main-off readings one by one, and one registration of the whole test. A registration whose
-        readings are doubtful is left out, but for one that is far off and was found once; the judged test says why.
+        readings are doubtful is left out, but for one that is far off and was found once, or rests
+        on a constant that nothing else bears out; the judged test says why.
 
     Examples
     --------
@@ -54,8 +56,8 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
 
 def _registration(judged: FieldTestResult) -> Observation | None:
     told = judged.registration
-    once = [doubt.code for doubt in judged.doubts] == ["unusual-once"]
-    if told is None or judged.dangers or (judged.doubtful and not once):
+    slip = _slip(judged)
+    if told is None or judged.dangers or (judged.doubtful and not slip):
         return None
     days = [run.day for run in judged.runs if run.day is not None]
     # few repeats make wide limits: what the weighing takes for a standard uncertainty must give the same ones
@@ -64,8 +66,16 @@ def _registration(judged: FieldTestResult) -> Observation | None:
     figures = {"percent": told.percent, "expanded": told.expanded_percent, "runs": told.runs, "kinds": kinds}
     return Observation(
         "registration", told.percent / 100.0, doubt / 100.0, day=max(days) if days else None, zone=told.zone,
-        chance=_chance_outside(told), figures=figures, voice=judged.voice, once=once,
+        chance=_chance_outside(told), figures=figures, voice=judged.voice, slip=slip,
     )  # fmt: skip
+
+
+def _slip(judged: FieldTestResult) -> Literal["", "run", "constant"]:
+    """What may be written wrong in readings in which nothing else is doubtful."""
+    codes = {doubt.code for doubt in judged.doubts}
+    if judged.by_constant or codes in ({"constant-alone"}, {"constant-alone", "unusual-once"}):
+        return "constant"
+    return "run" if codes == {"unusual-once"} else ""
 
 
 def _chance_outside(told: Registration) -> float:

@@ -15,6 +15,7 @@ from reconcile.decide.timer import Timer
 from reconcile.house import House, Meter
 from reconcile.house.registers import current_meter
 from reconcile.kinds import Hazard
+from reconcile.meter.count_constants import CLOSEST
 from reconcile.meter.field_defaults import default
 from reconcile.meter.forms import leg_volts
 from reconcile.meter.legs import LEGS
@@ -22,7 +23,7 @@ from reconcile.meter.load_run import line_volts_of, outlet_volts
 from reconcile.meter.main_off import SOUND_WATTS, listed_watts
 from reconcile.meter.reference_load import Candidate, cycling
 from reconcile.meter.registered import timed_watts, wait_seconds
-from reconcile.meter.resolve import Resolution, planning_meter, sag_volts
+from reconcile.meter.resolve import Resolution, planning_meter, register_hours, sag_volts
 from reconcile.records import dataclass
 from reconcile.texts.field.field_plan_words import Line, Who
 from reconcile.texts.safety import Codes, Reader, cautions_for
@@ -32,6 +33,8 @@ REPEATS = 3
 NIGHT_HOURS = 8.0
 """Between the evening's and the morning's reading [h] (common practice)."""
 QUIET_MINUTES = 30
+USUAL_CONSTANTS = 125.0
+"""What a right meter seems to register where 1.25 Wh a flash is written for 1.0, both common [%] (from memory)."""
 LONGEST_NAME = 32
 """Letters of a load's name that a sheet of one page has room for."""
 
@@ -231,7 +234,7 @@ def _plug_in(s: Setting) -> PlanStep:
         else ()
     )
     hours = s.resolutions.get("register")
-    figures["hours"] = 0.0 if hours is None else (hours.seconds or 0.0) / 3600.0
+    figures["hours"] = _hours_by_count(s) if hours is None else (hours.seconds or 0.0) / 3600.0
     keys = (
         *(("own-power",) if s.house.generation else ()),
         "plug-off", "plug-place", "plug-before", "plug-on", "plug-count",
@@ -246,9 +249,17 @@ def _plug_in(s: Setting) -> PlanStep:
         cautions_for(Hazard.PLUG_IN, s.house),
         s.lines(*keys, **figures),
         expect,
-        (*s.lines("plug-registration", "plug-better"), *light),
+        (*s.lines("plug-registration", "plug-better" if hours is not None else "plug-kwh", **figures), *light),
         figures,
     )
+
+
+def _hours_by_count(s: Setting) -> float:
+    """For how long the load has to be on for the register to bear out a count that finds the meter far off [h]."""
+    percent = 100.0 + (s.suspected_percent or 0.0)
+    if 100.0 / CLOSEST < percent < 100.0 * CLOSEST:
+        percent = USUAL_CONSTANTS
+    return register_hours(current_meter(s.house), s.reference.watts * percent / 100.0, percent)
 
 
 def _branches(s: Setting) -> PlanStep:

@@ -47,7 +47,7 @@ from reconcile.say import quoted
 from reconcile.texts import tell
 from reconcile.texts.meter_words import AGAIN, WAYS
 from reconcile.texts.requests import HOUSEHOLD, request
-from reconcile.texts.step_words import NAMED, PLANNED, RUN_AGAIN
+from reconcile.texts.step_words import BY_REGISTER, NAMED, PLANNED, RUN_AGAIN
 
 SEEN_ENOUGH = 4.0
 """Smallest visible meter error [%] above which the cheap decisive checks are always offered."""
@@ -86,7 +86,7 @@ def next_steps(situation: Situation) -> tuple[Step, ...]:
         steps = [step for step in steps if step.code != Check.DOWNLOAD]
     taken = {step.code for step in steps} | ({Check.BEGAN.value} if _of_diary(situation) else set())
     taken |= {Check.DOWNLOAD.value} if _disk_before(situation) else set()
-    taken |= {Check.KNOWN_LOAD.value} if RUN_AGAIN in taken else set()
+    taken |= {Check.KNOWN_LOAD.value} if taken & {RUN_AGAIN, BY_REGISTER} else set()
     steps += [s for s in _worth_their_while(situation) if s.code not in taken]
     if any(step.code == Check.KNOWN_LOAD for step in steps):
         if situation.wrong_meter >= NEARLY_SURE:
@@ -255,7 +255,7 @@ def _of_decision(situation: Situation) -> list[Step]:
         steps.append(replace(think_back(situation), worth=BEFORE_ALL))  # what passes is remembered, not measured
     field = house.field_test
     once = name == "run-outside" and case.site.by_list
-    once |= name in ("run-outside", "run-open") and field is not None and field.once
+    once |= name in ("run-outside", "run-open") and field is not None and (field.once or case.site.by_constant)
     steps += (today := read_today(situation))
     explained = situation.rule.decision is Decision.EXPLAINED
     if case.stands_out and (situation.unlike or not explained) and not (today or once or name == "generation"):
@@ -277,7 +277,7 @@ def _of_decision(situation: Situation) -> list[Step]:
     if name in ("run-outside", "run-open", "bills-alone"):
         cause = "meter-low" if odds is not None and odds.slow > odds.fast else "meter-step"
         # it is asked in writing, and it is the answer itself: before anything else
-        again = check_step(situation, Check.KNOWN_LOAD) if case.site.by_list else plain(situation, RUN_AGAIN)
+        again = check_step(situation, Check.KNOWN_LOAD) if case.site.by_list else plain(situation, _again(situation))
         steps += [again] if once else []
         written = asking("meter-test", Hazard.UTILITY if once else Hazard.PAPER, cause)
         steps.append(written if once else replace(written, worth=BEFORE_ALL))
@@ -385,15 +385,18 @@ def _allowed(situation: Situation, check: Check) -> bool:
     return True
 
 
+def _again(situation: Situation) -> str:
+    """Code of the run that is still wanted where one was made that cannot tell."""
+    return BY_REGISTER if situation.case.site.by_constant else RUN_AGAIN
+
+
 def _known_load(situation: Situation) -> Step:
     """The run with a known load; again, where one was made that cannot tell."""
     step = check_step(situation, Check.KNOWN_LOAD)
-    again = plain(situation, RUN_AGAIN)
-    return (
-        replace(step, text=again.text, would_show=again.would_show, minutes=again.minutes)
-        if situation.case.site.again
-        else step
-    )
+    if not situation.case.site.again:
+        return step
+    again = plain(situation, _again(situation))
+    return replace(step, text=again.text, would_show=again.would_show, minutes=again.minutes)
 
 
 def _worth_their_while(situation: Situation) -> list[Step]:
@@ -414,7 +417,8 @@ def _to_be_sure(situation: Situation, taken: set[str]) -> list[Step]:
     # hourly readings are the meter's own counts: only a load that something else measures tells the meter
     left = [way for way in WAYS if way not in taken and way not in _known(situation)]
     if situation.case.site.again:
-        left = [RUN_AGAIN if way == Check.KNOWN_LOAD else way for way in left if RUN_AGAIN not in taken]
+        again = _again(situation)
+        left = [again if way == Check.KNOWN_LOAD else way for way in left if again not in taken]
     figures = {"ways": ", or ".join((WAYS | AGAIN)[way] for way in left)}
     tested = any(finding.code == "meter-test" for finding in situation.findings)  # with better instruments
     steps = [made(situation, "be-sure", figures, Hazard.PLUG_IN, optional=True)] if left and not tested else []

@@ -23,7 +23,7 @@ OWN_MINUTES = {
     "compare": 5, "diary": 5, "ended": 10, NAMED: 10, "standing-meter": 10, "walk-through": 30, "measure": 20,
     "keep-reading": 0, "complete-list": 30,
     "underground": 5, "run-again": 60, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60,
-    "older-bills": 20,
+    "older-bills": 20, "register-run": 240,
     "sharper-loads": 30, "more-weather": 10, "two-as-one": 5,
     "backup-heat": 10, "panels": 10, "done": 10,
 }  # fmt: skip
@@ -38,6 +38,7 @@ _HAZARD = {
     "one-circuit": Hazard.LOOK,
     "walk-through": Hazard.LOOK,
     "run-again": Hazard.PLUG_IN,
+    "register-run": Hazard.PLUG_IN,
 }
 _AT_HOME = (
     "inverter",

@@ -14,6 +14,7 @@ from reconcile.texts.headline_parts import (
     AWAY,
     BELOW_LIST,
     BLIND,
+    BY_THE_REGISTER,
     COLDER,
     DESK,
     DIARY,
@@ -177,7 +178,8 @@ def _test(voice: Voice, figures: Figures) -> str:
 
 
 def _run_open(voice: Voice, figures: Figures) -> str:
-    return sentences(news_of(voice, figures), _diary(voice, figures), ONE_MADE if figures["once"] else TEST)
+    ask = BY_THE_REGISTER if figures["by_constant"] else ONE_MADE if figures["once"] else TEST
+    return sentences(news_of(voice, figures), _diary(voice, figures), ask)
 
 
 def _slow(voice: Voice, figures: Figures) -> str:

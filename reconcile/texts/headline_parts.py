@@ -57,6 +57,7 @@ TO_LOOK = (NO_COVER, LOOK_AT_IT, INVERTER)
 """Sentences that send to a look; said no more where the diary tells of it."""
 ONCE = "One run alone may be misread: make it twice more, every figure read anew, before you ask for a test."
 ONE_MADE = "One run with a known load was made, and one alone may be misread: make it twice more, every figure read anew, before you ask for a test."
+BY_THE_REGISTER = "The runs agree, but rest on what one flash is worth, which may be written wrong: read the meter's own kWh over hours before you ask for a test."
 TEST = "A meter test is warranted: the utility tests it, often free on request, and nobody needs to open the panel."
 
 

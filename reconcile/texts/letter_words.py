@@ -126,6 +126,7 @@ POINTS: dict[str, Sentence] = {
 """Points of the letter beside the sentences of its findings."""
 
 NOT_YET = "One run was made: make it twice more, and send this letter where they agree."
+NOT_BY_REGISTER = "The runs rest on the Wh a flash alone: read the meter's own kWh over hours first, and send this letter where they agree."
 NO_REFUND = "No refund is worked out: no test on site found the meter outside its limits."
 
 

@@ -6,7 +6,7 @@ from reconcile.say import Voice
 from reconcile.texts import Figures
 from reconcile.texts.field.field_test import places
 from reconcile.texts.headline_parts import in_season
-from reconcile.texts.step_words import RUN_AGAIN
+from reconcile.texts.step_words import BY_REGISTER, RUN_AGAIN
 
 OFTEN = 0.05
 """Chance of a fast or a slow meter from which it is no longer what is usual of meters (our choice)."""
@@ -177,11 +177,13 @@ def run_again(voice: Voice, figures: Figures) -> str:
     read, doubt = voice.number(figures["run_percent"], step), voice.number(figures["run_expanded"], step)
     slip = figures["run"] != "cannot-tell"
     tells = "may as well be a figure written down wrong" if slip else "neither clears the meter nor shows it wrong"
+    if figures["by_constant"]:
+        tells = "may as well be the Wh a flash written wrong"
     bills = "With the bills beside it, the chance that the meter is wrong is {wrong:chance_percent}."
-    return (
-        f"The run with a known load read {read} % (give or take {doubt}), which {tells}. {voice.fill(bills, figures)} "
-        "One run alone cannot tell yet; the same run twice more would."
-    )
+    more = "One run alone cannot tell yet; the same run twice more would."
+    if figures["by_constant"]:
+        more = "The meter's own kWh, read over hours, would tell."
+    return f"The run with a known load read {read} % (give or take {doubt}), which {tells}. {voice.fill(bills, figures)} {more}"
 
 
 WAYS: dict[str, str] = {
@@ -190,7 +192,8 @@ WAYS: dict[str, str] = {
 """The cheap ways to be sure of a meter, for one optional line; none that keeps anybody awake beside a heater."""
 
 AGAIN = {
-    RUN_AGAIN: "make the run with the plug-in energy meter twice more, with a larger load or for longer (no cover removed)"
+    RUN_AGAIN: "make the run with the plug-in energy meter twice more, with a larger load or for longer (no cover removed)",
+    BY_REGISTER: "make one more run of hours, read off the meter's own kWh (no cover removed)",
 }
 """The same where one run was made that cannot tell."""
 

@@ -24,6 +24,9 @@ READ_TODAY = "read-today"
 RUN_AGAIN = "run-again"
 """Code of more runs with a known load, where one was made."""
 
+BY_REGISTER = "register-run"
+"""Code of a run by the meter's own kWh, where runs that agree rest on the Wh a flash alone."""
+
 PLANNED = "planned-run"
 """Code of a run that interval data read by themselves."""
 
@@ -110,11 +113,17 @@ CHECKS: dict[str, CheckText] = {
         "Make the run with a known load (a heater through a plug-in energy meter) twice more as the plan says, every figure "
         "read anew, what starts by itself switched off; and judge all three.",
         (
-            (
-                "they agree that the meter counts too much or too little",
-                "send the request for a test, with the three runs",
-            ),
+            ("they agree that the meter counts too much or too little", "send the request for a test, with the runs"),
             ("they do not agree", "something else was on, or a figure was misread: send nothing yet"),
+        ),
+    ),
+    "register-run": CheckText(
+        "Read the Wh a flash off the meter's face once more. Then make one more run that needs none: the same heater through the "
+        "plug-in meter for hours, as long as judge says, somebody awake in the room; write the meter's kWh right before and after, "
+        "the watts and the seconds; judge again.",
+        (
+            ("the meter's own kWh agree with the count", "send the request for a test, with all runs"),
+            ("they do not, or the face says another figure", "correct the figure, judge again, and send nothing"),
         ),
     ),
     "underground": CheckText(

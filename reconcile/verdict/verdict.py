@@ -177,6 +177,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "run_percent": given.site.percent,
         "run_by": given.site.load,
         "once": given.house.field_test is not None and given.house.field_test.once,
+        "by_constant": case.site.by_constant,
         "run_expanded": given.site.expanded,
         "wrong": 0.0 if odds is None else odds.wrong,
         "fast": 0.0 if odds is None else odds.fast,

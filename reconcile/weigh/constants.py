@@ -285,6 +285,10 @@ AWAKE_WATTS = (200.0, 200.0)
 SLIP_CHANCE = 0.1
 """Chance that a single run far from right was written down wrong (our choice)."""
 
+CONSTANT_CHANCE = 0.3
+"""Chance that the constant which all runs far from right rest on, the Wh a flash, was written wrong (our choice: it is
+often guessed, or taken from another line of the face, and meters so far out are rare)."""
+
 SLIP_SD = 1.0
 """How far off such a run reads, as a ratio, one standard deviation: a digit, or twice or half of it (our choice)."""
 

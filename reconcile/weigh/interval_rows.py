@@ -352,5 +352,5 @@ def together(first: SiteRows, second: SiteRows) -> SiteRows:
         np.concatenate([first.effect, second.effect]),
         np.concatenate([first.turned, second.turned]),
         np.concatenate([first.night, second.night]),
-        np.concatenate([first.once, second.once]),
+        np.concatenate([first.slip, second.slip]),
     )

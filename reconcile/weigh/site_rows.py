@@ -34,6 +34,10 @@ CONSTANT_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "load
 RESTING_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift")
 
 
+SLIPS = {"": 0.0, "run": k.SLIP_CHANCE, "constant": k.CONSTANT_CHANCE}
+"""Chance that a registration says nothing of the meter, by what may be written wrong in it."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SiteRows:
     """o site readings as rows beside the n bills."""
@@ -50,22 +54,23 @@ class SiteRows:
     """By how much a unit of each meter's error multiplies what other patterns add to a reading, shape (o, K)."""
     night: NDArray[np.bool_]
     """Quiet readings, shape (o,)."""
-    once: NDArray[np.bool_]
-    """Registrations far off from one run, which a slip of the pen would explain as well, shape (o,)."""
+    slip: Floats
+    """Chance that a registration far off is a slip of the pen or a constant written wrong, shape (o,)."""
 
     def ways(self) -> list[tuple[float, SiteRows]]:
         """How the readings may have come about, each with its chance: a night that was not quiet, a slip of the pen."""
         found = [(1.0, self)]
         if self.night.any():
             found = [(1.0 - k.AWAKE_CHANCE, self), (k.AWAKE_CHANCE, self.awake())]
-        if self.once.any():
-            slips = [(k.SLIP_CHANCE * chance, rows.slipped()) for chance, rows in found]
-            found = [*(((1.0 - k.SLIP_CHANCE) * chance, rows) for chance, rows in found), *slips]
+        slip = float(self.slip.max(initial=0.0))
+        if slip:
+            slips = [(slip * chance, rows.slipped()) for chance, rows in found]
+            found = [*(((1.0 - slip) * chance, rows) for chance, rows in found), *slips]
         return found
 
     def slipped(self) -> SiteRows:
-        """The same readings, of which those found once say nothing of the meter."""
-        return replace(self, noise=self.noise + np.diag(np.where(self.once, k.SLIP_SD**2, 0.0)))
+        """The same readings, of which those that may be written wrong say nothing of the meter."""
+        return replace(self, noise=self.noise + np.diag(np.where(self.slip > 0.0, k.SLIP_SD**2, 0.0)))
 
     def awake(self) -> SiteRows:
         """The same readings of a night that was not quiet, one and the same for all of them."""
@@ -120,8 +125,8 @@ def site_rows(
     # what nobody knows of the night is the same in every quiet reading
     night = np.array([reading.kind == "quiet" for reading in used], dtype=bool)
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
-    once = np.array([reading.once for reading in used], dtype=bool)
-    return SiteRows(residual, factors, noise, effect, turned, night, once)
+    slip = np.array([SLIPS[reading.slip] for reading in used], dtype=np.float64)
+    return SiteRows(residual, factors, noise, effect, turned, night, slip)
 
 
 def idle_copies(found: Patterns, *also: str) -> Patterns:

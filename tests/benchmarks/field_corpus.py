@@ -330,7 +330,7 @@ def score(sets: Iterator[Set]) -> Score:
         if judged.verdict == "outside":
             told.condemned += (one.name,)
         if judged.doubtful:
-            told.weighed += any(o.kind == "registration" and not o.once for o in observations(one.house, judged))
+            told.weighed += any(o.kind == "registration" and not o.slip for o in observations(one.house, judged))
         if judged.doubtful and one.fields:
             told.doubtful += 1
             first = [g.field for g in judged.guesses[:2]]

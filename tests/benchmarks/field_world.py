@@ -1027,7 +1027,7 @@ def tally_of(sets: Iterable[tuple[str, Mishap, House, FieldTest]], tell: Callabl
         judged = judge_test(house)
         told = judged.registration
         off = told is not None and abs(told.percent - 100.0) > 3.0
-        seen = [o for o in observations(house, judged) if o.kind == "registration" and not o.once]
+        seen = [o for o in observations(house, judged) if o.kind == "registration" and not o.slip]
         reached = any(abs(o.value - 1.0) > 2.0 * o.standard_uncertainty for o in seen)
         condemned = judged.verdict == "outside" or any(run.zone == "outside" for run in judged.runs)
         tally.sets += 1

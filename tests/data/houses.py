@@ -338,6 +338,7 @@ background_w_before = {background}
 background_w_after = {background}
 pulses = 100
 seconds = {run_seconds}
+meter_kw = {run_kw}
 """
 
 CABIN_ALWAYS_W = 150 * 0.4 + 105 * 0.36 + 13 + 96

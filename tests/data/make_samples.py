@@ -162,6 +162,7 @@ def field_test_toml(story: Story, world: physics.World) -> str:
     return checks.text.format(
         quiet_pulses=quiet_pulses,
         run_seconds=f"{run_seconds:.1f}",
+        run_kw=f"{(base + lamp) * registration / 1000:.3f}",
         reference_watts=f"{lamp:.0f}",
         background=f"{base * registration:.0f}",
     )

@@ -22,7 +22,7 @@ OFF = MainOff(Registered(pulses=150.0, seconds=900.0), True, True, False, day=da
 def house(*main_off: MainOff, quiet: tuple[Quiet, ...] = (), bills: int = 14) -> House:
     starts = [date(2024, 9, 5) + timedelta(days=30 * n) for n in range(bills)]
     made = tuple(Bill(start, start + timedelta(days=30), 900.0 + 40.0 * (n % 3)) for n, start in enumerate(starts))
-    meter = reconcile.house.Meter(pulse_wh=1.0)
+    meter = reconcile.house.Meter(pulse_wh=1.0, step_kwh=0.01)
     return House("Cedar Rise", made, meters=(meter,), field_test=FieldTest(main_off=main_off, quiet=quiet))
 
 
@@ -69,7 +69,7 @@ def test_beside_a_sign_of_danger_no_figure_says_that_nothing_is_broken():
 
 def test_one_run_is_made_twice_more_before_anything_is_sent():
     """What the judge of the test says is what the steps say."""
-    shown = Registered(pulses=320.0, seconds=600.0)
+    shown = Registered(pulses=320.0, seconds=600.0, register_start=40.0, register_end=40.32)
     run = Run("heater", shown, reference_watts=1500.0, background_w_before=100.0, background_w_after=100.0)
     base = house(bills=14)
 

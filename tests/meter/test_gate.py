@@ -184,6 +184,14 @@ def test_what_a_test_detects_is_found_nine_times_in_ten(repeats):
     assert field_coverage.found_of(planned, 80, of=0.7) < 0.8
 
 
+READ_FINE = Meter(pulse_wh=1.0, step_kwh=0.001)
+
+
+def counted_and_read(pulses: float, seconds: float, wh: float = 1.0) -> Registered:
+    """Flashes of so many Wh, and the meter's own kWh over the same time."""
+    return Registered(seconds=seconds, pulses=pulses, register_start=700.0, register_end=700.0 + pulses * wh / 1000.0)
+
+
 def test_repeats_that_outlast_a_cycling_background_still_convict():
     """A refrigerator that starts within a run moves the background, not the verdict of repeats far outside."""
     moved = [(110.0, 260.0), (110.0, 110.0), (260.0, 110.0)]
@@ -192,7 +200,7 @@ def test_repeats_that_outlast_a_cycling_background_still_convict():
         runs = tuple(
             Run(
                 f"heater, run {i + 1}",
-                Registered(seconds=300.0, pulses=round((1500.0 + (a + b) / 2.0) * factor * 300.0 / 3600.0)),
+                counted_and_read(round((1500.0 + (a + b) / 2.0) * factor * 300.0 / 3600.0), 300.0),
                 connection="line-to-neutral",
                 reference_watts=1500.0,
                 background_w_before=a * factor,
@@ -200,7 +208,7 @@ def test_repeats_that_outlast_a_cycling_background_still_convict():
             )
             for i, (a, b) in enumerate(moved)
         )
-        return judge_test(House("a", (), meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=runs)))
+        return judge_test(House("a", (), meters=(READ_FINE,), field_test=FieldTest(runs=runs)))
 
     assert judged(1.25).verdict == "outside"
     assert judged(1.06).verdict == "cannot-tell"

@@ -28,14 +28,26 @@ LOADS = (
 def heater(
     pulses: float, seconds: float = 300.0, before: float = 150.0, after: float = 150.0, label: str = "heater"
 ) -> Run:
+    """A run whose kWh were read too, which bear the Wh a flash out."""
     return Run(
-        label, Registered(pulses=pulses, seconds=seconds, counted="pulse-to-pulse"), connection="line-to-neutral",
+        label, shown(pulses, seconds), connection="line-to-neutral",
         reference_watts=1460.0, background_w_before=before, background_w_after=after,
     )  # fmt: skip
 
 
+def shown(pulses: float, seconds: float, wh: float = 1.0) -> Registered:
+    kwh = pulses * wh / 1000.0
+    return Registered(
+        pulses=pulses, seconds=seconds, counted="pulse-to-pulse", register_start=1000.0, register_end=1000.0 + kwh
+    )
+
+
+def flashes_alone(run: Run) -> Run:
+    return replace(run, registered=replace(run.registered, register_start=None, register_end=None))
+
+
 def house(*runs: Run, quiet: tuple[Quiet, ...] = (), instruments: Instruments = INSTRUMENTS) -> House:
-    base = House("aside", (), LOADS, service="split-phase", meters=(Meter(pulse_wh=1.0),))
+    base = House("aside", (), LOADS, service="split-phase", meters=(Meter(pulse_wh=1.0, step_kwh=0.001),))
     return replace(base, field_test=FieldTest(instruments, Display(), runs, quiet=quiet))
 
 
@@ -48,7 +60,7 @@ def of(percent: float, seconds: float = 300.0, background: float = 150.0) -> flo
 def test_one_mistyped_run_of_three_is_named_and_left_out(place):
     runs = [heater(of(122.0)), heater(of(122.0, 302.0), 302.0), heater(of(122.0), 300.2)]
     # five minutes and one second, run together
-    runs[place] = replace(runs[place], registered=Registered(pulses=of(122.0, 301.0), seconds=501.0))
+    runs[place] = replace(runs[place], registered=shown(of(122.0, 301.0), 501.0))
     judged = judge_test(house(*runs))
     assert judged.verdict == "cannot-tell"
     assert judged.registration is not None
@@ -102,7 +114,7 @@ def test_three_alike_are_no_decimal_point_made_three_times():
 
 
 def test_a_sound_meter_with_one_constant_wrong_is_not_convicted_by_repeats():
-    runs = [heater(of(100.0) / 2.0, label=name) for name in "abc"]
+    runs = [flashes_alone(heater(of(100.0) / 2.0, label=name)) for name in "abc"]
     judged = judge_test(house(*runs))
     assert judged.verdict == "cannot-tell"
     assert "pulse_wh" in [guess.field for guess in judged.guesses[:2]]
@@ -232,8 +244,9 @@ def test_watts_that_stand_on_nameplates_are_asked_for_anew_before_anything_is_se
 
 def test_one_time_in_every_run_is_asked_about_where_it_ends_with_a_pulse():
     def timed(seconds):
-        shown = Registered(pulses=140.0, seconds=seconds, counted="pulse-to-pulse")
-        return replace(heater(of(100.0)), registered=shown, outlet_volts_off=121.6, outlet_volts_on=119.8)
+        return replace(
+            heater(of(100.0)), registered=shown(140.0, seconds), outlet_volts_off=121.6, outlet_volts_on=119.8
+        )
 
     alike = judge_test(house(*(replace(timed(270.0), label=name) for name in "abc")))
     assert any("270 seconds in all 3 runs" in step for step in alike.next_steps)

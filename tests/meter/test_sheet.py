@@ -400,7 +400,7 @@ def test_an_empty_background_gives_no_registration(tmp_path):
     """150 flashes in 300 s beside 1,460 W read 123 % of nothing known: the house's own watts were not written."""
     book = openpyxl.load_workbook(sheet_workbook(plan_test(home()), tmp_path / "t.xlsx"))
     formulas = [row[4].value for row in book["results"].iter_rows(min_row=2) if row[4].value]
-    assert len(formulas) == 3
+    assert len(formulas) == 4
     for formula in formulas:
         assert re.search(r"AND\(.*COUNT\('field test'!\w+,'field test'!\w+\)>0\)", formula), formula
 

@@ -118,7 +118,13 @@ def run_by_four_fifths(home: House) -> House:
     runs = tuple(
         Run(
             "heater",
-            Registered(pulses=pulses, seconds=seconds, counted="pulse-to-pulse"),
+            Registered(
+                pulses=pulses,
+                seconds=seconds,
+                counted="pulse-to-pulse",
+                register_start=9000.0,
+                register_end=9000.0 + pulses / 1000.0,
+            ),
             connection="line-to-neutral",
             reference_watts=watts,
             background_w_before=before,
@@ -128,7 +134,7 @@ def run_by_four_fifths(home: House) -> House:
     )
     plug_in = Instrument(percent_of_reading=1.0, resolution=1.0)
     test = FieldTest(instruments=Instruments(watts=plug_in), runs=runs)
-    return replace(home, meters=(Meter(pulse_wh=1.0),), field_test=test)
+    return replace(home, meters=(Meter(pulse_wh=1.0, step_kwh=0.001),), field_test=test)
 
 
 def test_a_meter_slow_since_before_the_first_bill_is_told_without_a_date_and_without_another_cause():

@@ -150,14 +150,17 @@ def test_a_still_night_leaves_a_load_of_the_day():
 
 def shown_by_a_run(home, percent, repeats=3):
     """The same house after runs of a heater beside a plug-in meter, at so much registration."""
-    shown = Registered(pulses=round(300 * percent / 100.0) + 50, seconds=600.2, counted="pulse-to-pulse")
+    pulses = round(300 * percent / 100.0) + 50
+    shown = Registered(
+        pulses=pulses, seconds=600.2, counted="pulse-to-pulse", register_start=80.0, register_end=80.0 + pulses / 1000.0
+    )
     watts = 1800.0 * 599.6 / 600.2
     run = Run("heater", shown, reference_watts=watts, background_w_before=300.0, background_w_after=300.0)
     run = replace(
         run, connection="line-to-neutral", outlet_volts_off=121.4, outlet_volts_on=119.2, day=home.bills[-1].closes
     )
     runs = tuple(replace(run, registered=replace(shown, seconds=600.2 + 0.1 * i)) for i in range(repeats))
-    return replace(home, meters=(Meter(pulse_wh=1.0),), field_test=FieldTest(runs=runs))
+    return replace(home, meters=(Meter(pulse_wh=1.0, step_kwh=0.001),), field_test=FieldTest(runs=runs))
 
 
 @settings(max_examples=12)

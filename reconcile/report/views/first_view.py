@@ -337,7 +337,8 @@ def price_line(result: Reconciliation) -> str:
 def runs_first(result: Reconciliation) -> bool:
     """Whether more runs must agree before a test of the meter is asked for."""
     return result.verdict.rule in ("run-outside", "run-open") and any(
-        step.code in ("run-again", "known-load") and not step.optional for step in result.verdict.next_steps
+        step.code in ("run-again", "register-run", "known-load") and not step.optional
+        for step in result.verdict.next_steps
     )
 
 

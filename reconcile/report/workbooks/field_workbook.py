@@ -231,11 +231,12 @@ def prepared_rows(plan: Plan, for_whom: For) -> list[dict[str, str]]:
         return [before, *runs, after, {"kind": "main off"}]
     name = plan.reference.name if plan.reference is not None else "heater"
     run = {"kind": "run", "label": f"{name}, off-on-off", "connection": "line-to-neutral", **counted}
+    by_kwh = {"kind": "run", "label": f"{name}, by the meter's kWh", "connection": "line-to-neutral"}
     evening = {"kind": "quiet", "note": "late evening to morning"}
     codes = {step.code for step in plan.steps}
     branches = [{"kind": "branch"}] * (BRANCHES if "branches" in codes else 0)
     main_off = [{"kind": "main off"}] if "main-off" in codes else []
-    return [evening, *([run] * REPEATS), *branches, *main_off, *_times_on(plan)]
+    return [evening, *([run] * REPEATS), by_kwh, *branches, *main_off, *_times_on(plan)]
 
 
 def _times_on(plan: Plan) -> list[dict[str, str]]:

@@ -213,6 +213,14 @@ DOUBTS: dict[str, Sentence] = {
     ),
     "unusual-once": "{percent:number} % is far from anything a meter usually does, and was found once.",
     "unusual-one-way": "{percent:number} % is far from anything a meter does, and was read in one way only.",
+    "constant-alone": (
+        "{percent:number} % rests on what one flash or turn is worth (Wh), written once for every run: the figure of another line of the "
+        "meter's face would make as much of a right meter."
+    ),
+    "constant-refuted": (
+        "Counted, the meter registers {counted:number} %; by its register or its kW, which need no Wh a flash or turn, "
+        "{other:number} %. Most likely the constant is not {written:figure} Wh but about {meant:figure} Wh."
+    ),
     "explained-by": lambda voice, f: guess(voice, f["guess"]),
 }
 """Why no verdict is given, by code."""
@@ -232,6 +240,27 @@ def _look_at_run(voice: Voice, f: Figures) -> str:
     return (
         f"{f['run']}: look at {look_at(voice, f['run'], f['guess'])}. Correct it and judge again; if it was read so, make "
         "that run once more."
+    )
+
+
+LONGEST_HOURS = 12.0
+"""Longer nobody stays beside a heater to read a meter [h] (our choice)."""
+
+
+def _by_the_register(voice: Voice, f: Figures) -> str:
+    if f["hours"] > LONGEST_HOURS:
+        return (
+            "Read the Wh a flash or turn off the meter's face once more, from where you stand, and photograph it. The "
+            "register moves in steps too coarse to check it by a run: ask the utility, with the meter's number, what one flash "
+            "or turn is worth. If the display shows the kW of now, write that at each run, with the load on."
+        )
+    hours = voice.number(f["hours"])
+    time = "1 hour" if f["hours"] == 1.0 else f"{hours} hours"
+    return (
+        "Read the Wh a flash or turn (Kt, Kh or imp/kWh) on the meter's face once more. Then check it without any: make one "
+        f"more run of about {time}, somebody awake in the room with the load all the time, and write the kWh of the "
+        "meter's display right before and after, the plug-in meter's watts, and the seconds. If the display shows the kW of "
+        "now, write that instead, with the load on. Where plug or outlet gets warm, stop."
     )
 
 
@@ -257,6 +286,11 @@ SETTLE: dict[str, Sentence] = {
         "else cycles switched off, and write both."
     ),
     "settle-clamps": "Write where the clamps sat (clamps = main or load).",
+    "settle-register": _by_the_register,
+    "settle-constant": (
+        "Read the constant off the meter's face again (Kt, Kh or imp/kWh, from where you stand) and photograph it: "
+        "{written:figure} Wh was written, the register says about {meant:figure} Wh. Correct it, and judge again."
+    ),
     "settle-nameplate": "Read the meter's face again: the Wh a pulse or turn and the multiplier, and photograph them.",
     "settle-plug-in": "Read the plug-in meter again while the load is on, with its unit, and photograph it.",
     "settle-read-both-ways": (

@@ -283,6 +283,9 @@ LINES: dict[str, Sentence] = {
     ),
     "plug-watts": _plug_watts,
     "plug-after": _plug_after,
+    "plug-kwh": (
+        "Far off? {hours:number} hours more, one of you in the room: the meter's kWh before and after need no Wh a flash."
+    ),
     "plug-back": "Unplug the load; switch everything on again, the refrigerator first.",
     "plug-volts": _plug_volts,
     "plug-more": _plug_more,

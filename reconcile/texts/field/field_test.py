@@ -92,6 +92,11 @@ def _headline(result: FieldTestResult) -> str:
             return f"The meter {did}. That says nothing of how it counts a load."
         return "These readings do not tell whether the meter is right."
     percent, doubt = registration_words(voice, told)
+    if any(doubt.code == "constant-refuted" for doubt in result.doubts):
+        return (
+            "No verdict yet: the count and the meter's own kWh do not agree, so the Wh a flash or turn is most likely "
+            "written wrong. Read it off the meter's face again, correct it, and judge again."
+        )
     odd = next((d.figures for d in result.doubts if d.code == "runs-disagree"), None)
     if odd is not None:
         return _one_is_odd(voice, odd, percent, doubt, _explained(result))
@@ -144,8 +149,10 @@ def _headline(result: FieldTestResult) -> str:
 def _but(result: FieldTestResult) -> str:
     """Say why readings that give a figure carry no verdict: made once, something unread, or at odds among themselves."""
     codes = {doubt.code for doubt in result.doubts}
-    if "unusual-once" in codes and codes <= {"unusual-once", "explained-by"}:
+    if "unusual-once" in codes and codes <= {"unusual-once", "constant-alone", "explained-by"}:
         return "but by one run alone, and one slip of the pen would make as much: make it twice more"
+    if result.by_constant or codes == {"constant-alone"}:
+        return "but all of it rests on what one flash or turn is worth, which may be written wrong: read the meter's kWh over hours too"
     assumed = {code for code in codes if code.startswith("assumed")}
     if assumed == codes:
         return "but they rest on something that was not read"
