@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 from typing import Any, Literal
 
 from reconcile.house import Meter
-from reconcile.house.site import Display, Instruments, Registered
+from reconcile.house.site import Display, FieldTest, Instruments, MainOff, Quiet, Registered, Run
 from reconcile.meter.budget import Budget, Input, Model, propagate
 from reconcile.meter.field_defaults import default
 from reconcile.records import dataclass
@@ -122,6 +123,27 @@ def display_step(display: Display, shown_kw: float) -> float:
         return display.step_kw
     decimals = len(f"{shown_kw:.4f}".rstrip("0").partition(".")[2])
     return min(default("display_step_kw"), 10.0**-decimals)
+
+
+def as_shown(test: FieldTest) -> FieldTest:
+    """Return a test whose display has the step of its kW as they were written, where nobody said which it has.
+
+    A display of one decimal that cuts off takes up to 6 % of 1.6 kW. One reading of several with two decimals is
+    enough, since a last 0 is often left out.
+
+    Examples
+    --------
+    >>> runs = [Run("a", Registered(meter_kw=kw)) for kw in (1.6, 1.63)]
+    >>> [as_shown(FieldTest(runs=tuple(some))).display.step_kw for some in (runs, runs[:1])]
+    [0.01, 0.1]
+    """
+    rows: tuple[Run | Quiet | MainOff, ...] = (*test.runs, *test.quiet, *test.main_off)
+    every = [one.registered for one in rows]
+    shown = [kw for r in every for kw in (r.meter_kw, *r.kw_repeats) if kw]
+    if test.display.step_kw is not None or not shown:
+        return test
+    decimals = max(len(f"{kw:.4f}".rstrip("0").partition(".")[2]) for kw in shown)
+    return replace(test, display=replace(test.display, step_kw=10.0**-decimals))
 
 
 def _display(r: Registered, meter: Meter, display: Display) -> Shown:

@@ -11,7 +11,7 @@ from reconcile.house.site import FieldTest, Quiet
 from reconcile.meter.judge import judge_test
 from reconcile.meter.judged import FieldTestResult, JudgedMainOff, Registration
 from reconcile.meter.observation import Observation
-from reconcile.meter.registered import Shown, best
+from reconcile.meter.registered import Shown, as_shown, best
 from reconcile.voices import voice_of
 
 SMALLEST_WATTS = 0.5
@@ -43,9 +43,9 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
     >>> round(found[0].value), round(found[0].standard_uncertainty, 1)
     (300, 2.5)
     """
-    test = house.field_test
-    if test is None:
+    if house.field_test is None:
         return ()
+    test = as_shown(house.field_test)
     judged = judged or judge_test(house)
     meter = current_meter(house)
     found = [o for q in test.quiet if (o := _quiet(q, house, meter, test)) is not None]

@@ -86,6 +86,18 @@ def test_a_register_that_denies_the_count_names_the_constant_and_not_the_run_tha
     ]
 
 
+def test_a_display_of_one_decimal_condemns_no_right_meter():
+    """1.69 kW is shown as 1.6: what was written has one decimal, and is known no better."""
+    read = Run(
+        "heater", Registered(meter_kw=1.6), connection="line-to-neutral", reference_watts=1535.0,
+        background_w_before=150.0, background_w_after=150.0, outlet_volts_off=121.0, outlet_volts_on=119.7,
+    )  # fmt: skip
+    home = House(
+        "c", (), service="split-phase", meters=(Meter(display="kW now"),), field_test=FieldTest(runs=(read,) * 3)
+    )
+    assert judge_test(home).verdict == "cannot-tell"
+
+
 def test_bills_that_say_the_same_bear_such_runs_out_and_the_register_comes_before_the_test():
     fast = billed(factor=np.where(np.arange(18) < 10, 1.0, 1.5))
     result = reconcile(replace(fast, field_test=FieldTest(runs=(counted(1.5),) * 3), meters=(Meter(pulse_wh=1.0),)))
