@@ -151,11 +151,13 @@ def after_checks(first: Answer, house: House) -> Answer:
 
 
 def meter_watts(registered: Registered) -> float:
-    """Watts a meter shows, from 1 Wh pulses and a watch, or its own display."""
+    """Watts a meter shows, from 1 Wh pulses and a watch, its own display, or its register."""
     if registered.meter_kw is not None:
         return 1000 * registered.meter_kw
     if registered.pulses is not None and registered.seconds:
         return 3600 * registered.pulses / registered.seconds
+    if registered.register_start is not None and registered.register_end is not None and registered.seconds:
+        return 3.6e6 * (registered.register_end - registered.register_start) / registered.seconds
     raise ValueError("no reading of power")
 
 
