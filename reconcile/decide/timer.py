@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 from reconcile.records import dataclass
@@ -22,7 +23,7 @@ class Timer:
     """Hours of every day and power of a load that runs by the clock; by standard time all year, or as clocks go.
 
     ``varies``: the watts are those of the mean day. ``days_a_week``: how often it comes; the hours are then those of a
-    mean run, and it begins most often at about that time.
+    mean run, and it begins most often at about that time. ``rests``: from and to which days it does not.
     """
 
     watts: float
@@ -32,6 +33,7 @@ class Timer:
     by_standard_time: bool = False
     varies: bool = False
     days_a_week: float | None = None
+    rests: tuple[tuple[date, date], ...] = ()
 
 
 def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
@@ -49,7 +51,8 @@ def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
 def as_timer(clock: ClockLoad) -> Timer:
     """Return when a load that interval data saw runs."""
     begins, ends = _hour(clock.start_hour), _hour(_end(clock))
-    return Timer(clock.watts, begins, ends, clock.hours, clock.by_standard_time, clock.varies, clock.days_a_week)
+    how = clock.by_standard_time, clock.varies, clock.days_a_week, clock.rests
+    return Timer(clock.watts, begins, ends, clock.hours, *how)
 
 
 def _end(clock: ClockLoad) -> float:

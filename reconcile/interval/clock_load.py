@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from datetime import date, datetime, time
+from datetime import date
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -25,12 +25,15 @@ from reconcile.interval.clock_signs import (
     BOTH,
     EDGED_SCATTER,
     NO_SEASON_DAYS,
+    at_a_clock_change,
     by_thermostat,
     edges,
     of_one_season,
     own_scatter,
     returns,
     stands_daily,
+    stretches,
+    unsteady,
 )
 from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Block, Hours
 from reconcile.interval.steps import dated_changes, night_weights
@@ -77,8 +80,6 @@ WANDER_WATTS, WANDER_SHARE, WANDER_DAYS = 20.0, 0.3, 60.0
 """Slow wandering of the difference as evenings lengthen and habits change: its standard deviation [W] and as a part of
 the usual power in these hours, over so many days [d] (our own judgement)."""
 
-MOST_DOUBTED = 4
-"""Days within which a beginning must be dated for it to be the day of a clock change (our own judgement)."""
 WINDOW_DAYS, LEAST_HELD = 28, 4
 """Shortest windows of the evidence, and days below which one says nothing [d]."""
 
@@ -117,6 +118,8 @@ class ClockLoad:
     days_a_week: float | None = None
     """On how many days it comes; None where on every one. The hours are then those of a mean run, and the watts what it
     draws in them."""
+    rests: tuple[tuple[date, date], ...] = ()
+    """From and to which it rested between, as a pump of the summer does in winter."""
 
     @property
     def share_of_days(self) -> float:
@@ -135,6 +138,7 @@ class ClockLoad:
             "since_low": self.low.isoformat(),
             "since_high": self.high.isoformat(),
             "until": None if self.until is None else self.until.isoformat(),
+            "rests": [[begin.isoformat(), end.isoformat()] for begin, end in self.rests],
             "start_hour": self.start_hour,
             "hours": self.hours,
             "by_standard_time": self.by_standard_time,
@@ -172,13 +176,15 @@ def clock_load(interval: Interval, zone: ZoneInfo, house: House | None = None) -
             later = round(summer_hours(zone, run.at + hours.first) * hours.per_hour)
             begin = (run.begin - later) % (24 * hours.per_hour)
             again = _sharpest(standard, replace(run, begin=begin, at=run.at + hours.first - standard.first))
-            if again is not None and _goes_by_standard_time(hours, run, zone, _until(again[1], standard.first)):
+            if again is not None and _goes_by_standard_time(hours, run, zone, again[1].days_on + standard.first):
                 found, layout = again, standard
-        if found is None or _at_a_clock_change(found[1], layout.first, zone):
+        if found is None:
             continue
-        run, step = found
-        ran, days = slice(step.change, step.end), step.days + layout.first
-        if not (step.varies and of_one_season(house, days, ran, step.watts)):
+        step = found[1]
+        low, high = (int(step.days[place]) + layout.first for place in (step.low, step.high))
+        if not at_a_clock_change(low, high, zone) and not (
+            step.varies and of_one_season(house, step.days + layout.first, step.on, step.watts)
+        ):
             return _told(layout, *found, by_standard_time=layout is not hours)
     return None
 
@@ -196,11 +202,7 @@ def _sharpest(hours: Hours, block: Block) -> tuple[Block, _Step] | None:
     return None if found[1].thermostat else found
 
 
-def _until(step: _Step, first: int) -> int | None:
-    return None if step.end == len(step.here) else int(step.days[step.end]) + first
-
-
-def _goes_by_standard_time(hours: Hours, run: Block, zone: ZoneInfo, until: int | None = None) -> bool:
+def _goes_by_standard_time(hours: Hours, run: Block, zone: ZoneInfo, days_on: Ints | None = None) -> bool:
     """Whether a run stands an hour from its own hours wherever the clock does: a timer that nobody sets to summer time.
 
     On those days, as long as it runs, the hour that it would reach is held against the hour that it would leave. Some
@@ -209,7 +211,7 @@ def _goes_by_standard_time(hours: Hours, run: Block, zone: ZoneInfo, until: int 
     ahead = np.array([summer_hours(zone, hours.first + day) for day in range(len(hours.fine))])
     moved = ahead - ahead[min(run.at, len(ahead) - 1)]
     days = np.arange(len(moved))
-    runs = (days >= run.at) & (days < (len(days) if until is None else until - hours.first))
+    runs = (days >= run.at) & (True if days_on is None else np.isin(days + hours.first, days_on))
     turned = np.flatnonzero((moved != 0.0) & runs)[:NEAR_DAYS]
     if len(turned) < LEAST_DAYS:
         return False
@@ -219,13 +221,6 @@ def _goes_by_standard_time(hours: Hours, run: Block, zone: ZoneInfo, until: int 
     reached, left = (np.arange(begin, begin + hour) % slots for begin in (beyond, by_clock))
     more = hours.fine[:, reached].mean(axis=1) - hours.fine[:, left].mean(axis=1)
     return bool(np.nanmedian(more[turned]) > np.nanmedian(more[max(run.at - NEAR_DAYS, 0) : run.at]))
-
-
-def _at_a_clock_change(step: _Step, first: int, zone: ZoneInfo) -> bool:
-    """Whether it began on the day on which the clock changed: habits that go by the sun then stand at another hour."""
-    days = int(step.days[step.low]) + first - 1, int(step.days[step.high]) + first
-    before, after = (datetime.combine(as_day(day), time(12), zone).utcoffset() for day in days)
-    return days[1] - days[0] <= MOST_DOUBTED and before != after
 
 
 def _sharper(hours: Hours, block: Block) -> Block:
@@ -262,12 +257,28 @@ class _Step:
     change: int
     low: int
     high: int
-    end: int
+    runs: tuple[tuple[int, int], ...]
+    """Places from and to which it stands; whatever lies between is a rest."""
     watts: float
     sd: float
     varies: bool
     thermostat: bool
     """Heating or cooling may make it, which differs from day to day as they do."""
+
+    @property
+    def on(self) -> Ints:
+        """Places of the days on which it stands."""
+        return np.concatenate([np.arange(begin, end) for begin, end in self.runs])
+
+    @property
+    def days_on(self) -> Ints:
+        return self.days[self.on]
+
+    @property
+    def cuts(self) -> list[int]:
+        """Days on which it begins or ends, but for the end of the data."""
+        places = [place for run in self.runs for place in run]
+        return [int(self.days[place]) for place in places if place < len(self.days)]
 
 
 def _step(hours: Hours, run: Block) -> _Step | None:
@@ -280,7 +291,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     steadier = (1.0 / rise.variance[inside]) / float((1.0 / rise.variance[inside]).sum())
     power = fine[:, inside] @ steadier
     less = power - fine[:, beside].mean(axis=1)
-    alone = _unsteady(power) <= _unsteady(less)  # by night nobody is up, and the evening beside it only adds noise
+    alone = unsteady(power) <= unsteady(less)  # by night nobody is up, and the evening beside it only adds noise
     series = power if alone else less
     days = np.flatnonzero(np.isfinite(series))
     here = series[days]
@@ -290,8 +301,11 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     steady = np.clip(here, *np.quantile(here, [0.02, 0.98]))
     weights = night_weights(steady, np.zeros(len(steady)))
     change, low, high = dated_changes(steady, weights, [change])[0]
-    end = _end(here, change)
-    near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(end, change + NEAR_DAYS))
+    runs = stretches(less[days], change)  # what came to all hours since is no part of it
+    if not runs:
+        return None
+    on = np.concatenate([np.arange(begin, end) for begin, end in runs])
+    near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(runs[0][1], change + NEAR_DAYS))
     before, after = (here[part] for part in near)
     if min(len(before), len(after)) < LEAST_DAYS:
         return None
@@ -299,7 +313,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         return None
     watts, sd = sized
     half = float(np.median(before)) + watts / 2.0
-    more_days = float(np.mean(here[change:end] > half) - np.mean(here[:change] > half))
+    more_days = float(np.mean(here[on] > half) - np.mean(here[:change] > half))
     if more_days < MORE_DAYS or returns(here, change, half, no_weather=hours.weather_taken):
         return None
     quiet = inside[rise.variance[inside] <= np.median(rise.variance[inside])]
@@ -307,23 +321,24 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     varies = lows[1] - max(lows[0], 0.0) < HELD_SHARE_OF_STEP * watts
     added = added_scatter(before, after)
     sharp, steady = edges(rise.watts, inside), added <= ADDED_SCATTER * watts
-    may_be_season = hours.blind and end - change < NO_SEASON_DAYS
+    may_be_season = hours.blind and max(end - begin for begin, end in runs) < NO_SEASON_DAYS
     if may_be_season and (varies or not ((sharp and steady) or (sharp == BOTH and hours.per_hour > 1))):
         return None
     there = fine[days][:, beside].mean(axis=1)
     own = own_scatter(added, there[near[0]], there[near[1]])
     alike = varies or own <= (EDGED_SCATTER if sharp == BOTH else ADDED_SCATTER) * watts
-    taken = (hours.heat + hours.cool)[days[change:end]][:, inside].mean(axis=1)
-    thermostat = by_thermostat(taken, here[change:end], watts, alike=alike)
+    taken = (hours.heat + hours.cool)[days[on]][:, inside].mean(axis=1)
+    thermostat = by_thermostat(taken, here[on], watts, alike=alike)
     if varies:
         # a night of more or less is no other day of its beginning
         half_full = np.minimum(here, half)
         own = float(np.concatenate([part - np.median(part) for part in (half_full[:change], half_full[change:])]).var())
         change, low, high = dated_changes(half_full, np.full(len(here), 0.5 / max(own, 1.0)), [change])[0]
-        near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(end, change + NEAR_DAYS))
+        runs = ((change, runs[0][1]), *runs[1:])
+        near = slice(max(change - NEAR_DAYS, 0), change), slice(change, min(runs[0][1], change + NEAR_DAYS))
         before, after = (here[part] for part in near)
         # by these hours themselves: what ends in those beside is no load here
-        if not (sharp and stands_daily(power[days[near[0]]], power[days[change:end]])):
+        if not (sharp and stands_daily(power[days[near[0]]], power[days[on]])):
             return None
         watts = float(after.mean() - before.mean())
         # neighboring days are alike: two count for one
@@ -333,27 +348,27 @@ def _step(hours: Hours, run: Block) -> _Step | None:
         month = SPANS_DAYS[0]  # farther away the season moves the least power as well
         floors = [
             float(np.nanquantile(np.nanmin(fine[days[part]][:, outside], axis=1), QUIET_DAYS))
-            for part in (slice(max(change - month, 0), change), slice(change, min(end, change + month)))
+            for part in (slice(max(change - month, 0), change), slice(change, min(runs[0][1], change + month)))
         ]
         if floors[1] - floors[0] >= OUTSIDE_SHARE * watts:
             return None
-    return _Step(days, here, weights, alone, change, low, high, end, watts, sd, varies, thermostat)
+    return _Step(days, here, weights, alone, change, low, high, runs, watts, sd, varies, thermostat)
 
 
 def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> ClockLoad:
     first, raw, per_hour = hours.first, hours.raw, hours.per_hour
     inside, beside = _slots(run.begin, run.length, per_hour)
     day, low, high = (int(step.days[place]) + first for place in (step.change, step.low, step.high))
-    until = _until(step, first)
+    cuts = [at + first for at in step.cuts]
+    ends = [as_day(at) for at in cuts]
     usual = float(np.median(raw[step.days[: step.change]][:, inside]))
     weather = (hours.heat + hours.cool)[step.days]
     taken = weather[:, inside].mean(axis=1) - (0.0 if step.alone else weather[:, beside].mean(axis=1))
-    cuts = [day, *([] if until is None else [until])]
     return ClockLoad(
         as_day(day),
         as_day(low),
         as_day(high),
-        None if until is None else as_day(until),
+        ends[-1] if len(ends) % 2 == 0 else None,
         run.begin / per_hour,
         run.length / per_hour,
         step.watts,
@@ -363,6 +378,7 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
         *_windows(step, first, cuts, usual, HELD_SHARE * taken),
         by_standard_time,
         step.varies,
+        rests=tuple(zip(ends[1::2], ends[2::2], strict=False)),
     )
 
 
@@ -372,11 +388,6 @@ def _slots(begin: int, length: int, per_hour: int) -> tuple[Ints, Ints]:
     before = np.arange(begin - (1 + BESIDE_HOURS) * per_hour, begin - per_hour)
     after = np.arange(begin + length + per_hour, begin + length + (1 + BESIDE_HOURS) * per_hour)
     return np.arange(begin, begin + length) % slots, np.concatenate([before, after]) % slots
-
-
-def _unsteady(series: Floats) -> float:
-    """How much a series of days moves from one day to the next [W]."""
-    return float(np.nanmedian(np.abs(np.diff(series))))
 
 
 def _size(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, float] | None:
@@ -405,16 +416,6 @@ def _size(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, flo
     return middle if middle is not None and middle[1] <= MIDDLE_SDS * sd else (watts, sd)
 
 
-def _end(here: Floats, change: int) -> int:
-    """Day after the last on which the step stands; all of them where it stands when the data end."""
-    level = float(np.median(here[:change]))
-    half = level + (float(np.median(here[change : change + SPANS_DAYS[0]])) - level) / 2.0
-    if float(np.median(here[-LEAST_DAYS:])) > half:
-        return len(here)
-    on = np.cumsum(np.where(here[change:] > half, 1.0, -1.0))
-    return change + int(np.argmax(on)) + 1
-
-
 def _windows(
     step: _Step, first: int, cuts: list[int], usual: float, doubt: Floats
 ) -> tuple[Ints, Ints, Floats, Floats]:
@@ -440,9 +441,9 @@ def _windows(
     weather = np.array([float(doubt[place == at].mean()) for at in held])
     own += np.outer(weather, weather) * (slow(middle, WANDER_DAYS) + swing(middle))
     level = (LEVEL_SD * max(usual, 100.0)) ** 2
-    since = np.clip((ends - np.maximum(begins, cuts[0])) / (ends - begins), 0.0, 1.0)
-    if len(cuts) > 1:
-        since -= np.clip((ends - np.maximum(begins, cuts[1])) / (ends - begins), 0.0, 1.0)
+    since = np.zeros(len(begins))
+    for at, cut in enumerate(cuts):
+        since += (-1) ** at * np.clip((ends - np.maximum(begins, cut)) / (ends - begins), 0.0, 1.0)
     if not step.varies:
         own *= min(1.0, step.sd**2 * float(since @ np.linalg.solve(own + level, since)))
     return begins, ends, value - float(np.mean(value)), own + level

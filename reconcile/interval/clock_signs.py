@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime, time
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import as_day
 from reconcile.house import House
-from reconcile.interval.hour_blocks import LEAST_DAYS
+from reconcile.interval.hour_blocks import LEAST_DAYS, SPANS_DAYS
 from reconcile.interval.weather_hours import days_of
 from reconcile.interval.windows import added_scatter
 
@@ -47,6 +50,45 @@ BOTH = 2
 RETURN_DAYS, MONTH_DAYS = 60, 28
 """A level that stood in some two weeks of so many days before is a return, as from an absence, and so is one that stood
 for so long at any time before [d] (our own judgement)."""
+
+
+MOST_DOUBTED = 4
+"""Days within which a beginning must be dated for it to be the day of a clock change (our own judgement)."""
+
+
+def at_a_clock_change(low: int, high: int, zone: ZoneInfo) -> bool:
+    """Whether what began between two days did so as the clock changed: habits that go by the sun then stand at another
+    hour.
+    """
+    before, after = (datetime.combine(as_day(day), time(12), zone).utcoffset() for day in (low - 1, high))
+    return high - low < MOST_DOUBTED and before != after
+
+
+def unsteady(series: Floats) -> float:
+    """How much a series of days moves from one day to the next [W]."""
+    return float(np.nanmedian(np.abs(np.diff(series))))
+
+
+def stretches(here: Floats, change: int) -> tuple[tuple[int, int], ...]:
+    """Places from and to which a step stands, in order: from ``change`` to its end, with rests between.
+
+    Of all ways to go on and off, the one whose days best lie on their side of half the step, where each going counts as
+    so many days on the wrong side as tell a level: shorter rests are none. Empty where it does not stand at first.
+    """
+    level = float(np.nanmedian(here[:change]))
+    half = level + (float(np.nanmedian(here[change : change + SPANS_DAYS[0]])) - level) / 2.0
+    wrong = np.stack([here[change:] > half, here[change:] <= half], axis=1).astype(float)  # off, on
+    total, came = np.array([np.inf, 0.0]), []
+    for day in wrong:
+        turns = total[::-1] + LEAST_DAYS < total
+        came.append(turns)
+        total = np.where(turns, total[::-1] + LEAST_DAYS, total) + day
+    on, state = np.zeros(len(wrong), dtype=bool), int(np.argmin(total))
+    for place in range(len(wrong) - 1, -1, -1):
+        on[place] = bool(state)
+        state = 1 - state if came[place][state] else state
+    turned = change + np.flatnonzero(np.diff(on, prepend=False, append=False))
+    return tuple((int(begin), int(end)) for begin, end in turned.reshape(-1, 2)) if on[0] else ()
 
 
 def stands_daily(before: Floats, since: Floats) -> bool:
@@ -106,14 +148,14 @@ def returns(here: Floats, change: int, half: float, *, no_weather: bool) -> bool
     return any(float(np.median(part)) > half for part in (*weeks, *months))
 
 
-def of_one_season(house: House | None, days: Ints, runs: slice, watts: float) -> bool:
+def of_one_season(house: House | None, days: Ints, runs: Ints, watts: float) -> bool:
     """Whether what the list has for heating or cooling may take so much, and hardly a day was mild while it ran.
 
     Parameters
     ----------
     days : ndarray of int64, shape (n,)
         With data, since 1970-01-01, in order [d].
-    runs : slice
+    runs : ndarray of int64
         Places of those on which it ran.
     watts : float
         What it takes [W].

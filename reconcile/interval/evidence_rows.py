@@ -155,6 +155,7 @@ def _of_clock(clock: ClockLoad) -> Evidence:
         clock.high,
         clock.steady_share,
         clock.until,
+        rests=clock.rests,
     )
 
 

@@ -151,6 +151,8 @@ class Evidence:
     """Part of a load round the clock that the value holds."""
     until: date | None = None
     """When the change ended, if it did."""
+    rests: tuple[tuple[date, date], ...] = ()
+    """From and to which what began rested."""
     clock_hours: float | None = None
     """Hours for which the change of a base load may run by the clock instead of all day [h/d]."""
     spell: Seen | None = None
@@ -161,6 +163,15 @@ class Evidence:
     """Part of what goes on and off in the night that may stand in its floor, one standard deviation."""
     chance: float = 0.0
     """Of a run judged outside the meter's limits: that the meter is so, on the side on which it reads."""
+
+    def there(self, begins: NDArray[np.float64], ends: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Part of some stretches of days (ordinals) in which what began is there."""
+        if self.onset is None:
+            return np.zeros(np.broadcast(begins, ends).shape)
+        spans = [(self.onset.toordinal(), math.inf if self.until is None else self.until.toordinal())]
+        spans += [(begin.toordinal(), end.toordinal()) for begin, end in self.rests]
+        held = [np.clip((np.minimum(ends, b) - np.maximum(begins, a)) / (ends - begins), 0.0, 1.0) for a, b in spans]
+        return np.asarray(held[0] - sum(held[1:]))
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any, Protocol
 
 from reconcile.say import Voice
@@ -24,6 +25,8 @@ class Running(Protocol):
     def varies(self) -> bool: ...
     @property
     def days_a_week(self) -> float | None: ...
+    @property
+    def rests(self) -> Sequence[tuple[date, date]]: ...
 
 
 def standard_text(by_standard_time: bool) -> str:
@@ -32,14 +35,16 @@ def standard_text(by_standard_time: bool) -> str:
 
 
 def running_text(voice: Voice, runs: Running) -> str:
-    """Say after watts when they are drawn, and that they are those of the mean day."""
+    """Say after watts when they are drawn, and when not, and that they are those of the mean day."""
     if runs.days_a_week is not None:
         return (
             f" on some days, about {voice.number(runs.days_a_week)} a week, for about {voice.number(runs.hours)} "
             f"{'hour' if round(runs.hours) == 1 else 'hours'} each, most often from about {runs.begins} on"
         )
     uneven = " on average, more on some days than on others," if runs.varies else ""
-    return f"{uneven} from {runs.begins} to {runs.ends} every day{standard_text(runs.by_standard_time)}"
+    none = " and ".join(f"from {voice.day(begin)} to {voice.day(end)}" for begin, end in runs.rests)
+    rests = f" (but not {none})" if none else ""
+    return f"{uneven} from {runs.begins} to {runs.ends} every day{standard_text(runs.by_standard_time)}{rests}"
 
 
 def _when(figures: Figures) -> str:

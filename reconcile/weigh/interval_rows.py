@@ -76,14 +76,17 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
     return np.unique(days) if days else NOWHEN
 
 
-def clocked(evidence: Sequence[Evidence]) -> Floats:
-    """Days (ordinal) from and to which a load runs by the clock, or may do, shape (c, 2)."""
-    spans = [
-        (float(signal.onset.toordinal()), np.inf if signal.until is None else float(signal.until.toordinal()))
+def clocked(evidence: Sequence[Evidence], opens: Floats, closes: Floats) -> tuple[Floats, Floats]:
+    """Days (ordinal) from which a load runs by the clock, or may do, shape (c,), and the part of each bill for which it
+    does, shape (c, n).
+    """
+    mine = [
+        signal
         for signal in evidence
         if signal.onset is not None and (signal.kind == "clock" or signal.clock_hours is not None)
     ]
-    return np.array(spans).reshape(-1, 2)
+    begins = np.array([float(signal.onset.toordinal()) for signal in mine if signal.onset is not None])
+    return begins, np.array([signal.there(opens, closes) for signal in mine]).reshape(len(mine), len(opens))
 
 
 def spells_seen(evidence: Sequence[Evidence], opens: Floats, days: Floats) -> list[SpellSeen]:
@@ -234,10 +237,8 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             effect[here] = np.where(found.idle, drawn, 0.0) + np.where(habits, size * share, 0.0)
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
         elif signal.kind == "clock":
-            end = float("inf") if signal.until is None else float(signal.until.toordinal())
-            ran = np.clip((np.minimum(ends, end) - np.maximum(begins, start)) / (ends - begins), 0.0, 1.0)
             mine = by_clock & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
-            effect[here] = np.where(mine, shape.per_day * ran, 0.0)
+            effect[here] = np.where(mine, shape.per_day * signal.there(begins, ends), 0.0)
             effect[here] += signal.steady_share * drawn
         elif signal.kind in WEATHER_SIDES:
             mine = _by_weather(found, signal.kind)
@@ -276,9 +277,8 @@ def _while_there(evidence: Sequence[Evidence], begins: Floats, ends: Floats) -> 
     """Covariance of the base load's windows by what comes and goes again by the clock, shape (m, m)."""
     doubt = np.zeros((len(begins), len(begins)))
     for signal in evidence:
-        if signal.kind == "clock" and signal.onset is not None and signal.until is not None:
-            since, until = signal.onset.toordinal(), signal.until.toordinal()
-            inside = np.clip((np.minimum(ends, until) - np.maximum(begins, since)) / (ends - begins), 0.0, 1.0)
+        if signal.kind == "clock" and (signal.until is not None or signal.rests):
+            inside = signal.there(begins, ends)
             doubt += (COMES_WITH * np.ptp(signal.value)) ** 2 * np.outer(inside, inside)
     return doubt
 

@@ -147,8 +147,9 @@ class DaysSeen:
 
     dated: Floats = field(default_factory=NOWHEN.copy)
     """Of changes in interval data: onsets of a meter step and of a constant load."""
-    clocked: Floats = field(default_factory=NEVER.copy)
-    """From and to which interval data show a load that runs by the clock, shape (c, 2)."""
+    clocked: tuple[Floats, Floats] | None = None
+    """From which days interval data show a load that runs by the clock, shape (c,), and for which part of each bill,
+    shape (c, n)."""
     spells: Sequence[SpellSeen] = ()
     """Times in which by the days of interval data heating or cooling took more for the same weather."""
     grown: Floats = field(default_factory=NEVER.copy)
@@ -259,10 +260,9 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     step("load-gone", each_bill)
     if makes_its_own(house):
         step("generation-fall", each_bill)
-    if len(seen.clocked):
-        begin, end = seen.clocked[:, :1], seen.clocked[:, 1:]
-        on = np.clip((np.minimum(closes, end) - np.maximum(opens, begin)) / days, 0.0, 1.0)
-        rows += [_Rows("clock-load", on, seen.clocked[:, 0], large) for large in (False, True)]
+    if seen.clocked is not None and len(seen.clocked[0]):
+        begin, on = seen.clocked
+        rows += [_Rows("clock-load", on, begin, large) for large in (False, True)]
     persistent = len(rows)
 
     windows, begins = _windows(len(bills))

@@ -196,7 +196,9 @@ def weigh_house(
     ways = _ways(layout, residual, judged)
     if evidence:  # interval data tell the day better than the bills do
         spells = spells_seen(evidence, usual.starts, usual.days)
-        seen = DaysSeen(dated_onsets(evidence), clocked(evidence), spells, grown(evidence))
+        seen = DaysSeen(
+            dated_onsets(evidence), clocked(evidence, usual.starts, usual.starts + usual.days), spells, grown(evidence)
+        )
     else:
         _, model, bills = ways[1]
         seen = DaysSeen(within=day_within(model, bills, facts, judged))

@@ -15,12 +15,15 @@ import switching_homes as homes
 
 import reconcile
 from reconcile.clock import local_instants, local_seconds, standard_time
+from reconcile.decide.timer import as_timer
 from reconcile.facts import Facts
 from reconcile.house import Interval, Load
 from reconcile.interval import examine
 from reconcile.interval.clock_load import ClockLoad, clock_load
 from reconcile.interval.clock_signs import of_one_season
 from reconcile.interval.clock_taken import without
+from reconcile.say import Voice
+from reconcile.texts.interval_signals import running_text
 
 SEED, SINCE, CLOCK = 6, 250, (22.5, 4.0)
 
@@ -208,6 +211,10 @@ def test_a_pump_of_the_summer_hides_nothing_in_winter(usual):
         seen = clock_load(with_it, homes.ZONE)
         assert seen is not None
         assert seen.until is None
+        ((rested, again),) = seen.rests
+        assert abs((rested - usual.first).days - 180) <= 7  # people cook at noon, too
+        assert abs((again - usual.first).days - 300) <= 7
+        assert "every day (but not from" in running_text(Voice(), as_timer(seen))
         day = np.arange(len(with_it.kwh)) // 24
         winter = (day > 195) & (day < 285)
         taken.append(float((with_it.kwh - without(seen, with_it, homes.ZONE).kwh)[winter].sum()))
@@ -305,8 +312,8 @@ def test_what_never_ran_on_a_mild_day_may_be_the_heating(usual, since, season):
     house = replace(homes.as_house(usual, data(usual)), loads=(heat_pump,))
     first = (usual.first - date(1970, 1, 1)).days
     days = first + np.arange(len(usual.mean_c))
-    assert of_one_season(house, days, slice(since, since + 60), 1500.0) is season
-    assert not of_one_season(house, days, slice(since, since + 60), 5000.0)
+    assert of_one_season(house, days, np.arange(since, since + 60), 1500.0) is season
+    assert not of_one_season(house, days, np.arange(since, since + 60), 5000.0)
 
 
 def test_a_listed_timer_that_runs_longer_for_a_season_is_no_new_load(usual):
