@@ -181,10 +181,10 @@ def clock_load(interval: Interval, zone: ZoneInfo, house: House | None = None) -
         if found is None:
             continue
         step = found[1]
-        low, high = (int(step.days[place]) + layout.first for place in (step.low, step.high))
-        if not at_a_clock_change(low, high, zone) and not (
-            step.varies and of_one_season(house, step.days + layout.first, step.on, step.watts)
-        ):
+        days = step.days + layout.first
+        cuts = [at + layout.first for at in step.cuts]
+        at_change = at_a_clock_change(int(days[step.low]), int(days[step.high]), cuts, zone)
+        if not at_change and not (step.varies and of_one_season(house, days, step.on, step.watts)):
             return _told(layout, *found, by_standard_time=layout is not hours)
     return None
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import datetime, time
 from zoneinfo import ZoneInfo
 
@@ -56,12 +57,23 @@ MOST_DOUBTED = 4
 """Days within which a beginning must be dated for it to be the day of a clock change (our own judgement)."""
 
 
-def at_a_clock_change(low: int, high: int, zone: ZoneInfo) -> bool:
-    """Whether what began between two days did so as the clock changed: habits that go by the sun then stand at another
-    hour.
+def at_a_clock_change(low: int, high: int, cuts: Sequence[int], zone: ZoneInfo) -> bool:
+    """Whether what began between two days did so as the clock changed, or came and went with it each time: habits that
+    go by the sun, and people who keep winter time, then stand at another hour.
+
+    Parameters
+    ----------
+    cuts : sequence of int
+        Days on which it came and went.
     """
-    before, after = (datetime.combine(as_day(day), time(12), zone).utcoffset() for day in (low - 1, high))
-    return high - low < MOST_DOUBTED and before != after
+
+    def changes(first: int, last: int) -> bool:
+        before, after = (datetime.combine(as_day(day), time(12), zone).utcoffset() for day in (first, last))
+        return before != after
+
+    # one of three or four may have been dated late
+    with_it = sum(changes(day - MOST_DOUBTED, day + MOST_DOUBTED) for day in cuts)
+    return with_it >= max(2, min(len(cuts), 3)) or (high - low < MOST_DOUBTED and changes(low - 1, high))
 
 
 def unsteady(series: Floats) -> float:

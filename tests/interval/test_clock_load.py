@@ -20,7 +20,7 @@ from reconcile.facts import Facts
 from reconcile.house import Interval, Load
 from reconcile.interval import examine
 from reconcile.interval.clock_load import ClockLoad, clock_load
-from reconcile.interval.clock_signs import of_one_season
+from reconcile.interval.clock_signs import at_a_clock_change, of_one_season
 from reconcile.interval.clock_taken import without
 from reconcile.say import Voice
 from reconcile.texts.interval_signals import running_text
@@ -268,6 +268,13 @@ def test_a_habit_by_the_sun_is_no_timer_when_the_clock_changes(usual):
         for day in (date(year, 3, 10), date(year, 11, 3), date(year, 3, 9), date(year, 11, 2))
     }
     assert seen is None or all(abs((seen.day - change).days) > 1 for change in changes)
+
+
+@pytest.mark.parametrize(("ends", "with_it"), [((11, 4), True), ((12, 1), False)])
+def test_what_comes_and_goes_with_summer_time_is_no_timer(ends, with_it):
+    """Mornings of people who keep winter time stood an hour off from one change of the clock to the next."""
+    days = [(date(*day) - date(1970, 1, 1)).days for day in ((2024, 3, 12), (2024, *ends))]
+    assert at_a_clock_change(days[0] - 4, days[0] + 4, days, homes.ZONE) is with_it
 
 
 def test_a_load_round_the_clock_is_no_timer_where_evenings_take_less_since(usual):
