@@ -1,7 +1,7 @@
 """The day inside a bill from which all use is another, where the bills tell it from the days of readings.
 
 Onsets are tried at readings. A meter that turns twice as fast from the middle of a bill on is then no step at all: the
-bill between the two levels fits neither, and something else is found to make up for it.
+bill between the two levels fits neither, and something else is found to make up for it. So with a load of kilowatts.
 """
 
 from __future__ import annotations
@@ -19,8 +19,9 @@ Floats = NDArray[np.float64]
 TENTHS = np.arange(10) / 10.0
 """Days tried in each bill, as parts of it: its reading, and nine within (every third day of a month)."""
 
-STEP_SD = 0.5
-"""Size of the step, one standard deviation: all that a meter may be off by (our choice)."""
+STEP_SD, LOAD_SD = 0.5, 1.0
+"""Size of the step, one standard deviation: all that a meter may be off by, and of a load as much as the home uses by
+day in the middle (our choice)."""
 
 FEWEST = 6
 """Bills from which such a day is sought: of fewer, one between two levels says little (our choice)."""
@@ -30,7 +31,7 @@ LEAST_GAIN = 2.0
 
 
 def day_within(model: Model, bills: Fit, facts: Facts, judged: NDArray[np.bool_]) -> Floats:
-    """Return the day (ordinal) inside a bill from which a step of all use fits far better than from any reading.
+    """Return the day (ordinal) inside a bill from which all use, or a load, steps far better than at a reading.
 
     Parameters
     ----------
@@ -54,13 +55,15 @@ def day_within(model: Model, bills: Fit, facts: Facts, judged: NDArray[np.bool_]
         onsets[max(exchange.period - 1, 0), 1:] = np.nan
     onsets = np.round(onsets).ravel()
     on = np.clip((model.starts + model.days - onsets[:, None]) / model.days, 0.0, 1.0)
-    seen = bills.half @ (on * np.maximum(use, 0.2 * model.mean))[:, judged].T
-    with np.errstate(invalid="ignore"):
-        gain = (bills.white @ seen) ** 2 / (STEP_SD**-2 + np.einsum("ij,ij->j", seen, seen))
-        left = np.log(bills.freedom + np.maximum(bills.misfit - gain, 0.0))
-    half = 0.5 * (bills.freedom + len(bills.residual))
-    fits_better = np.where(np.isnan(onsets), -np.inf, -half * left).reshape(n - 1, -1)
-    best = int(np.argmax(fits_better))
-    if fits_better.ravel()[best] < fits_better[:, 0].max() + LEAST_GAIN:
-        return NOWHEN
-    return onsets[best : best + 1]
+    level = model.days * float(np.median(model.mean / model.days))
+    half, found = 0.5 * (bills.freedom + len(bills.residual)), []
+    for shape, sd in ((np.maximum(use, 0.2 * model.mean), STEP_SD), (level, LOAD_SD)):
+        seen = bills.half @ (on * shape)[:, judged].T
+        with np.errstate(invalid="ignore"):
+            gain = (bills.white @ seen) ** 2 / (sd**-2 + np.einsum("ij,ij->j", seen, seen))
+            left = np.log(bills.freedom + np.maximum(bills.misfit - gain, 0.0))
+        fits = np.where(np.isnan(onsets), -np.inf, -half * left).reshape(n - 1, -1)
+        best = int(np.argmax(fits))
+        found.append((float(fits.max()), best, float(fits.max() - fits[:, 0].max())))
+    _, best, better = max(found)
+    return onsets[best : best + 1] if better >= LEAST_GAIN else NOWHEN

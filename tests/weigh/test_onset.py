@@ -77,3 +77,16 @@ def test_the_limits_of_a_day_reach_as_far_as_the_bills_leave_it_open(begun):
     (meter,) = (cause for cause in reconcile.reconcile(home).causes if cause.code == "meter-low")
     assert meter.since_low <= truth <= meter.since_high
     assert timedelta(2) <= meter.since_high - meter.since_low <= timedelta(30)
+
+
+@pytest.mark.parametrize(("begun", "seed"), [(0.15, 3), (0.5, 4), (0.8, 5)])
+def test_a_load_of_kilowatts_inside_a_bill_keeps_its_size_and_needs_nothing_beside_it(begun, seed):
+    """Habits or a bill by itself made up for the days between its own day and the nearest that was tried."""
+    home = house(seed=seed)
+    share = np.clip(np.arange(len(home.bills)) - STEP_BILL + 1.0 - begun, 0.0, 1.0)
+    bills = tuple(replace(b, kwh=b.kwh + 0.024 * 2250.0 * b.days * on) for b, on in zip(home.bills, share, strict=True))
+    causes = {cause.code: cause for cause in reconcile.reconcile(replace(home, bills=bills)).causes}
+    load = causes["constant-load"]
+    assert load.probability > 0.8
+    assert load.size_low < 2250.0 < load.size_high
+    assert all(c.probability < 0.3 for code, c in causes.items() if code not in ("constant-load", "none"))
