@@ -215,7 +215,7 @@ def _day(
         gate.wrong(row["date"], "this day stands twice with different temperatures", "Keep one of the two.")
 
 
-MISSING = re.compile(r"m|missing|none|null|nan|na|\?|-99+(?:\.[09]+)?|999+(?:\.[09]+)?", re.IGNORECASE)
+MISSING = re.compile(r"m|missing|none|null|nan|na|\?|-99+(?:\.[09]+)?|9999+(?:\.[09]+)?|999\.9+", re.IGNORECASE)
 """What stations and people write for a day without a temperature; no place has such a one."""
 
 
