@@ -34,6 +34,7 @@ from reconcile.interval.windows import (
     edges_of,
     one_time,
     passing,
+    reaching,
     scatter,
     slow,
     swing,
@@ -117,6 +118,8 @@ class BaseStep:
     fits: tuple[str, ...] = ()
     passed: bool = False
     """Whether what it began came to an end, as an absence, guests or a season does."""
+    ended: float = 0.0
+    """What of it is the end of something that had come so [W]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -232,6 +235,8 @@ class _Nights:
     """Nights with nobody at home."""
     weather: Floats
     """Heating and cooling that were taken out of each night [W], shape (n, 2); none beside a spell."""
+    spells: list[tuple[float, float]]
+    """Days from and to which heating or cooling took more, and ended, since 1970-01-01 [d]."""
 
     @classmethod
     def of(cls, house: House, nights: Lows, by_day: Lows, spells: Sequence[Spell], empty: Spans) -> _Nights:
@@ -267,8 +272,9 @@ class _Nights:
         away = np.zeros(len(days), dtype=bool)
         for first, last in spans:
             away |= (first <= days) & (days <= last)
+        over = [(float(spell.begin), float(spell.end)) for spell in spells if spell.end is not None]
         return cls(
-            days, level, weights, moves, changes, doubt, months, dates, heated, mean_c, listed_swing, away, sides
+            days, level, weights, moves, changes, doubt, months, dates, heated, mean_c, listed_swing, away, sides, over
         )
 
     def means(self) -> list[float]:
@@ -318,7 +324,8 @@ class _Nights:
             watts = means[k + 1] - means[k]
             names = tuple(load.name for load in loads if fits(load, abs(watts)))
             passed = bool((heights[k + 1] * watts > 0.5 * watts**2).any())
-            found.append(BaseStep(day, first, last, watts, names, passed))
+            ended = float(np.clip(-heights[k] * np.sign(watts), 0.0, abs(watts)).max())
+            found.append(BaseStep(day, first, last, watts, names, passed, ended))
         return tuple(found)
 
     def windows(self, dates: Sequence[int], steps: tuple[BaseStep, ...]) -> tuple[Ints, Ints, Floats, Floats, Floats]:
@@ -340,7 +347,9 @@ class _Nights:
         middle = (begins + ends) / 2.0
         part = np.searchsorted(changed, middle)
         usual = max(float(np.median(self.level)), 0.0)
-        passed = self.passing()[part]
+        # the windows next to a change may hold some nights of the other level; farther ones say that they do not
+        near = [(max(low, day - WEEK), min(high, day + WEEK)) for day, low, high in self.dates]
+        passed = reaching(self.passing(), near, begins, ends)
         own = np.diag(variance * scatter(value, variance, part) + (passed**2).sum(axis=1))
         # what passes is no level, each time by itself and as a whole
         for heights in passed.T:
@@ -365,7 +374,7 @@ class _Nights:
         """How far each level came and went, see :func:`reconcile.interval.windows.passing`."""
         edges = [int(self.days[0]), *(day for day, _, _ in self.dates), int(self.days[-1]) + 1]
         swing = self._may_swing if self.outside_c is None else None
-        heights = passing(np.array(self.lived_in()), edges, self._is_a_season, swing)
+        heights = passing(np.array(self.lived_in()), edges, self._is_a_season, swing, self.spells)
         if self.away.any():
             heights[:, 1] = passing(np.array(self.means()), edges, self._is_a_season, swing)[:, 1]
         return heights

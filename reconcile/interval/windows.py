@@ -120,6 +120,7 @@ def passing(
     edges: Sequence[int],
     is_a_season: Callable[[int, int], bool],
     may_swing: Callable[[int, int, float], float] | None,
+    spells: Sequence[tuple[float, float]] = (),
 ) -> Floats:
     """How far levels stand above, or below zero beneath, both those before and those after them, where that came and
     went as an absence, guests or a season's heating and cooling does.
@@ -134,13 +135,16 @@ def passing(
     may_swing : callable or None
         Where nobody knows the weather, what a season may have moved at the least that stands from one day to another
         by some height.
+    spells : sequence of (float, float)
+        Days from and to which heating or cooling is known to have taken more: their height is none of a level.
 
     Returns
     -------
     ndarray, shape (k, 3)
         Above, beneath, and above in a season that is cut off.
     """
-    out, known, seasons = np.zeros((len(levels), 3)), [], []
+    out, seasons = np.zeros((len(levels), 3)), []
+    known: list[tuple[float, float, float]] = []
     for k, height, begin, end in standing_out(levels, edges):
         if is_a_season(begin, end):
             out[k, int(height < 0.0)] = height
@@ -156,6 +160,7 @@ def passing(
         for _, height, begin, end in cut_off
         if may_swing is not None and may_swing(begin, end, height) >= height
     ]
+    known += [(math.inf, begin, end) for begin, end in spells]
     for k, height, begin, end in cut_off:
         again = [
             other
@@ -172,6 +177,37 @@ def passing(
         if height < 0.0 and any(went == begin for _, went in seasons) and any(came == end for came, _ in seasons):
             out[k, 1] = 0.0
     return out
+
+
+def reaching(heights: Floats, limits: Sequence[tuple[int, int]], begins: Ints, ends: Ints) -> Floats:
+    """Return the most of the heights of all levels that may reach into each window by the dates of their changes.
+
+    Parameters
+    ----------
+    heights : ndarray, shape (k, 3)
+        As :func:`passing` gives them.
+    limits : sequence of (int, int), length k - 1
+        Earliest and latest day of each change [d].
+    begins, ends : ndarray of int64, shape (m,)
+        [d]
+
+    Returns
+    -------
+    ndarray, shape (m, 3)
+
+    Examples
+    --------
+    >>> heights = np.array([[0.0, 0.0, 0.0], [90.0, 0.0, 0.0]])
+    >>> reaching(heights, [(37, 41)], np.array([0, 33, 40]), np.array([33, 40, 70]))[:, 0].tolist()
+    [0.0, 90.0, 90.0]
+    """
+    low, high = np.array(limits, dtype=np.int64).reshape(-1, 2).T
+    first, last = np.searchsorted(high, begins, side="right"), np.searchsorted(low, ends)
+    at = np.arange(len(heights))
+    reaches = (at >= np.minimum(first, last)[:, None]) & (at <= last[:, None])
+    inside = reaches[:, :, None] * heights
+    found: Floats = np.take_along_axis(inside, np.abs(inside).argmax(axis=1)[:, None], axis=1)[:, 0]
+    return found
 
 
 def one_time(heights: Floats) -> Floats:

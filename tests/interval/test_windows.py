@@ -65,6 +65,17 @@ def test_what_stands_higher_for_a_part_of_a_season_is_of_it():
     assert out[:, 2].tolist() == [0.0, 300.0, 800.0, 500.0]
 
 
+def test_a_season_that_the_data_cut_off_is_the_one_whose_heating_stood_out_a_year_later():
+    """A house heated in winters alone, the first of them cut off: what its nights fell by in March was a meter's."""
+    levels, edges = np.array([900.0, 100.0]), [0, 18, 640]
+
+    def cut_off(spells):
+        return passing(levels, edges, lambda begin, end: False, None, spells)[:, 2].tolist()
+
+    assert cut_off([(262.0, 385.0)]) == [800.0, 0.0]
+    assert cut_off([(100.0, 200.0)]) == cut_off([]) == [0.0, 0.0]
+
+
 def test_an_absence_between_no_seasons_passes():
     out = passing(np.array([200.0, 20.0, 200.0]), [0, 100, 130, 300], lambda begin, end: True, None)
     assert out[1, 1] == -180.0
