@@ -153,6 +153,11 @@ _ROWS = (
         "a disk meter that wears slows by and by, up to the last bill",
     ),
     Kind(
+        "meter-leg", "meter-low", Family.METER, Lasts.ONWARD, 0.002, -0.5, 0.07, "%",
+        "one of two elements dead: half of what runs at 240 V is counted, of the rest all or nothing; looked for only "
+        "where interval data show on which day the nights fell, and by how much",
+    ),
+    Kind(
         "meter-low-always", "meter-low", Family.METER, Lasts.ALWAYS, 0.003, -0.25, 0.15, "%",
         "a meter slow since before the first bill; looked for only where a run was read, as bills alone do not tell it",
     ),

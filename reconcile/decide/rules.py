@@ -27,7 +27,7 @@ FEWEST_BARE = 6
 """The same where there is no list of loads."""
 
 FAST_KINDS = ("meter-step", "meter-exchange", "meter-drift", "meter-always")
-SLOW_KINDS = ("meter-low", "meter-low-always", "meter-slowing", "meter-low-exchange")
+SLOW_KINDS = ("meter-low", "meter-leg", "meter-low-always", "meter-slowing", "meter-low-exchange")
 EXCHANGE_KINDS = ("meter-exchange", "old-meter-slow")
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift")
 WEATHER_KINDS = ("heating-rise", "cooling-rise", "heating-setting", "cooling-setting", "heating-spell", "cooling-spell")
@@ -47,7 +47,7 @@ LASTING_KINDS = (
 GROUPS = {
     "fast": FAST_KINDS,
     "slow": SLOW_KINDS,
-    "changed": ("meter-step", "meter-exchange", "meter-low", "meter-low-exchange"),
+    "changed": ("meter-step", "meter-exchange", "meter-low", "meter-leg", "meter-low-exchange"),
     "creeping": CREEPING_KINDS,
     "exchange": EXCHANGE_KINDS,
     "steady": STEADY_KINDS,

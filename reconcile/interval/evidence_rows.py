@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from reconcile.array_types import Ints
-from reconcile.clock import as_day
+from reconcile.clock import as_day, day_numbers
 from reconcile.interval.around_clock import ByDay, largest_rise
 from reconcile.interval.base_load import WANDER_DAYS, BaseLoad
 from reconcile.interval.by_degree import ByDegree, Spell
@@ -41,6 +41,10 @@ RUNS_WANDER = 0.25
 """How far it wanders by itself where it is least, as a part of it, one standard deviation (our own judgement: hands and
 thermostats are less steady than what never rests).
 """
+
+HALF, BEFORE_DAYS, LEAST_FALL = 0.5, 60, 0.25
+"""Part of what runs at 240 V that a dead element of a meter leaves uncounted; nights before a fall by which what stood
+is told [d]; and the part of a fall that must be no season's end (our own judgement)."""
 
 KWH_PER_DAY = 0.024
 """Energy of a watt in a day [kWh/(W d)]."""
@@ -102,7 +106,25 @@ def _of_base(base: BaseLoad, working: ByDay | None) -> Evidence:
         None if onset is None else onset.high,
         clock_hours=None if working is None else working.clock_hours,
         weather_kwh_per_day=KWH_PER_DAY * base.weather,
+        falls=_falls(base),
     )
+
+
+def _falls(base: BaseLoad) -> tuple[tuple[date, float], ...]:
+    """Days on which the nights fell for good, and what an element that died then spares of the base load.
+
+    A dead element takes half of what runs at 240 V; of the base load, at 120 V, as much as hangs on its leg.
+    """
+    found = []
+    for step in base.steps:
+        day = int(day_numbers([step.day])[0])
+        before = (base.days < day) & (base.days >= day - BEFORE_DAYS)
+        stood = float(np.median(base.level[before])) + base.listed_watts - step.ended if before.any() else 0.0
+        fell = -step.watts - step.ended
+        if stood > 0.0 and fell > LEAST_FALL * -step.watts > 0.0 and not step.passed:
+            taken = min(fell / stood, 1.0)
+            found.append((step.day, KWH_PER_DAY * stood * (1.0 - taken / HALF)))
+    return tuple(found)
 
 
 def _of_runs(runs: BaseLoad) -> Evidence:

@@ -159,6 +159,9 @@ class Evidence:
     """A time in which heating or cooling took more for the same weather."""
     weather_kwh_per_day: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 2)))
     """Heating and cooling that were taken out of each window [kWh/d], shape (m, 2), or (0, 2) for none."""
+    falls: tuple[tuple[date, float], ...] = ()
+    """Days on which the nights fell for good, and how much more of the base load a dead element of the meter left than
+    half, for each part that it took of all else [kWh/d]."""
     lifts: float = 0.0
     """Part of what goes on and off in the night that may stand in its floor, one standard deviation."""
     chance: float = 0.0

@@ -396,4 +396,10 @@ def _unit(code: str, weighing: Weighing, model: Best, pattern: int) -> tuple[flo
         billed = np.abs(model.kwh[:, at])
         whole = billed.sum() if code == "single-period" else billed.max()
         return float(whole / max(abs(float(model.size[at])), 1e-9)), "kWh"
+    if weighing.kinds("meter-leg")[pattern]:
+        # of all use, where its size is of what runs at 240 V
+        at, acts = model.members.index(pattern), weighing.found.acting.mask[:, pattern]
+        lost = -float(model.kwh[:, at] @ weighing.judged)
+        counted = float(acts[weighing.judged] @ weighing.heard.billed_kwh[weighing.judged])
+        return 100.0 * lost / max(lost + counted, 1e-9) / max(abs(float(model.size[at])), 1e-9), "%"
     return 100.0, "%"

@@ -76,6 +76,12 @@ def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
     return np.unique(days) if days else NOWHEN
 
 
+def fallen(evidence: Sequence[Evidence]) -> Floats:
+    """Days (ordinal) on which the nights fell, and what a dead element of the meter spares of them, shape (f, 2)."""
+    falls = [fall for signal in evidence for fall in signal.falls]
+    return np.array([(float(day.toordinal()), spared) for day, spared in falls]).reshape(-1, 2)
+
+
 def clocked(evidence: Sequence[Evidence], opens: Floats, closes: Floats) -> tuple[Floats, Floats]:
     """Days (ordinal) from which a load runs by the clock, or may do, shape (c,), and the part of each bill for which it
     does, shape (c, n).
@@ -194,6 +200,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     between = stuck & ~taken_out
     grows = ~np.isnan(found.full)
     until = kinds_mask("old-meter-slow")[found.kind_index]
+    leg = kinds_mask("meter-leg")[found.kind_index]
     start = np.where(np.isnan(found.start), -np.inf, found.start)
     stops = _stops(found, model)
     rows = sum(len(signal.value) for signal in evidence)
@@ -215,7 +222,9 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             share = np.where(grows, share, np.round(share))
             if signal.onset is not None:  # the sizes moved at once: nothing that grows moved them so
                 share[:, grows] = 0.0
-        turned[here] = np.where(meter, share - until, 0.0)
+        if signal.kind == "gain":
+            share[:, leg] = 0.0  # some sizes halve, some stay and some are no more
+        turned[here] = np.where(meter & ~leg, share - until, 0.0)
         share = np.where(between, held, share)
         drawn = np.where(
             steady | between, shape.per_day * share * _course(found, shape, model, (begins + ends) / 2.0), 0.0
@@ -229,6 +238,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
             size, weather = _nights_at_rest(signal, share - until)
+            size = size - found.spared
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
             noise[here, here] += _of_runs(evidence, (begins + ends)[:, 0] / 2.0)
         elif signal.kind == "night-runs":

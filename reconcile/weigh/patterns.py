@@ -29,6 +29,7 @@ FOLLOWS = {
     "meter-low-exchange": "all",
     "meter-always": "all",
     "meter-low": "all",
+    "meter-leg": "all",
     "meter-low-always": "all",
     "meter-slowing": "all",
     "habit-step": "clock",
@@ -125,6 +126,8 @@ class Patterns:
     """What the proportional ones act on, and by what part."""
     idle: NDArray[np.bool_]
     """Loads that rest while a quiet night is read, shape (K,)."""
+    spared: Floats
+    """Of the base load, what a meter of a dead element counts beyond its part of all use [kWh/d], shape (K,)."""
 
     def code(self, index: int) -> str:
         """Cause code of a pattern."""
@@ -224,8 +227,12 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         size_mean=usual * np.where(large, kinds.LARGE_MEAN, _SIZE_MEAN[index]),
         size_sd=usual * np.where(large, kinds.LARGE_SD, _SIZE_SD[index]),
     )
+    spared = at.spared[kept]
+    sharp = sharpen(effect[kept].T.copy(), acting, model, bills, judged) - acting.mask * np.outer(shape.days, spared)
+    # what it is a part of is no share of the use
+    acting = replace(acting, follows=np.where(kinds_mask("meter-leg")[index], NO_SHARE, acting.follows))
     return Patterns(
-        effect=sharpen(effect[kept].T.copy(), acting, model, bills, judged),
+        effect=sharp,
         kind_index=index,
         start=at.start[kept],
         end=at.end[kept],
@@ -238,6 +245,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         closes=acts.shape[1] - np.argmax(acts[:, ::-1], axis=1),
         acting=acting,
         idle=np.zeros(len(index), dtype=bool),
+        spared=spared,
     )
 
 

@@ -93,6 +93,7 @@ class _Rows:
     ``large``: with a size of another order. ``end``: the day each is over, infinite if it is not, NaN where the mask
     alone says; ``sure``: the days of interval data show it; ``full``: the day from which what grows stands, NaN for
     what does not grow. ``share``: part of its kind's chance at each, where they were found and not laid out.
+    ``spared``: as in :class:`Places`.
     """
 
     kind: str
@@ -103,6 +104,7 @@ class _Rows:
     sure: bool = False
     full: Floats | None = None
     share: Floats | None = None
+    spared: Floats | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,6 +135,8 @@ class Places:
     """Day (ordinal) on which it is over, infinite where it is not, shape (m,); NaN where the mask alone says."""
     full: Floats
     """Day (ordinal) from which what grows stands at its size, shape (m,); NaN for what does not grow."""
+    spared: Floats
+    """Of the base load, what a meter of a dead element counts beyond its part of all use [kWh/d], shape (m,)."""
     log_odds: Floats
     """Of the whole row, more where the diary speaks of something like it, shape (m,)."""
     dated: NDArray[np.bool_]
@@ -156,6 +160,8 @@ class DaysSeen:
     """From and to which the base load of interval data may have grown, shape (g, 2)."""
     stuck: Between | None = None
     """Where bills stand so far out that a load of kilowatts may have run between two days."""
+    fallen: Floats = field(default_factory=NEVER.copy)
+    """Days on which the nights of interval data fell, and what a dead element spares of them [kWh/d], shape (f, 2)."""
     within: Floats = field(default_factory=NOWHEN.copy)
     """Inside bills, where these bills tell it themselves: onsets of every lasting kind."""
 
@@ -190,6 +196,7 @@ def places(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: Da
         start=start,
         end=_whole(rows, "end"),
         full=full,
+        spared=np.nan_to_num(_whole(rows, "spared")),
         log_odds=np.concatenate([_log_odds(row, events, exchanges) - _told_apart(row, seen.spells) for row in rows]),
         dated=np.isin(start, told) | (full < closes),
         persistent=sum(counts[:persistent]),
@@ -234,6 +241,10 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     if house.field_test is not None and (house.field_test.runs or house.field_test.interval_runs):
         always("meter-low-always")
     step("meter-low", at_steps)
+    if len(seen.fallen):
+        step("meter-leg", since(seen.fallen[:, 0]))
+        # that the nights fell on these days makes none of them likelier than a bill's beginning
+        rows[-1] = replace(rows[-1], spared=seen.fallen[:, 1], share=np.full(len(seen.fallen), 1.0 / len(bills)))
     step("constant-load", since(thirds))
     step("cold-load", each_bill)
     if warms_water(house):

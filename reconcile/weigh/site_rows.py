@@ -26,6 +26,7 @@ METER_KINDS = (
     "meter-exchange",
     "meter-always",
     "meter-low",
+    "meter-leg",
     "meter-low-always",
     "meter-low-exchange",
     *CREEPING_KINDS,
@@ -125,6 +126,7 @@ def site_rows(
     # what nobody knows of the night is the same in every quiet reading
     night = np.array([reading.kind == "quiet" for reading in used], dtype=bool)
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
+    turned[:, kinds_mask("meter-leg")[found.kind_index]] = 0.0  # it multiplies no two loads alike
     slip = np.array([SLIPS[reading.slip] for reading in used], dtype=np.float64)
     return SiteRows(residual, factors, noise, effect, turned, night, slip)
 
@@ -166,6 +168,7 @@ def idle_copies(found: Patterns, *also: str) -> Patterns:
         closes=found.closes[order],
         acting=Acting(acting.mask[:, order], acting.follows[order], acting.size_mean[order], acting.size_sd[order]),
         idle=idle,
+        spared=found.spared[order],
     )
 
 

@@ -24,6 +24,7 @@ from reconcile.weigh.interval_rows import (
     clocked,
     dated_onsets,
     evidence_rows,
+    fallen,
     grown,
     lacking,
     seen_between,
@@ -196,9 +197,9 @@ def weigh_house(
     ways = _ways(layout, residual, judged)
     if evidence:  # interval data tell the day better than the bills do
         spells = spells_seen(evidence, usual.starts, usual.days)
-        seen = DaysSeen(
-            dated_onsets(evidence), clocked(evidence, usual.starts, usual.starts + usual.days), spells, grown(evidence)
-        )
+        closes = usual.starts + usual.days
+        clock = clocked(evidence, usual.starts, closes)
+        seen = DaysSeen(dated_onsets(evidence), clock, spells, grown(evidence), fallen=fallen(evidence))
     else:
         _, model, bills = ways[1]
         seen = DaysSeen(within=day_within(model, bills, facts, judged))

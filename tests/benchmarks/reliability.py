@@ -81,7 +81,7 @@ SETTLED_BY_PAPER = ("slip",)
 """Where *none* is neither right nor wrong: a slip is a cause until the paper has settled it."""
 
 
-NEED_MORE = ("generation-fall", "clock-load", "meter-low-always")
+NEED_MORE = ("generation-fall", "clock-load", "meter-low-always", "meter-leg")
 """Patterns of houses that make electricity, of interval data, and of a run at the meter: no simulated house has one of
 these."""
 

@@ -187,6 +187,30 @@ def test_each_row_moves_by_what_acts_in_its_window(kind, base, meter, load):
     assert not rows[:, weighing.kinds("habit-step", "heating-rise", "timed-load", "single-high")].any()
 
 
+@pytest.mark.parametrize(("fell", "slow"), [(0.3, True), (0.0, False)])
+def test_a_dead_element_takes_half_of_all_and_of_the_nights_what_hangs_on_its_leg(fell, slow):
+    """The nights fell by a tenth, all else by half: no meter that is slow as a whole, nor people and nights alike."""
+    home = house(factor=np.where(np.arange(18) >= 9, 0.6, 1.0))
+    day = home.bills[9].start
+    edges = [home.bills[0].start, day, home.bills[-1].end]
+    falls = ((day, 3.0 - 2.0 * fell),) if fell else ()
+    seen = Evidence(
+        "base-load",
+        tuple(edges[:2]),
+        tuple(edges[1:]),
+        np.array([0.0, -fell]),
+        0.01 * np.eye(2) + 1.0,
+        3.0,
+        falls=falls,
+    )
+    causes = name_causes(weigh_house(home, examine(home), evidence=(seen,)), 0.02)
+    low = next((cause for cause in causes if cause.code == "meter-low"), None)
+    assert ((0.0 if low is None else low.probability) > 0.5) == slow
+    if low is not None and slow:
+        assert low.since == day
+        assert -50.0 < low.size < -30.0
+
+
 @pytest.mark.parametrize(
     ("kind", "usual", "values"),
     [("base-load", 4.0, (0.0, 0.0, 2.0, 2.0, 2.0, 2.0)), ("heating", 0.0, (-1 / 3, -1 / 3, 0.0, 0.0, 0.0, 0.0))],
@@ -335,7 +359,7 @@ def test_what_came_is_not_known_to_keep_still():
     """A leak of hot water follows the mains: by less and less of a large load no meter turned slow."""
     last = []
     for watts in (0.0, 700.0):
-        base = base_load(data_homes.billed(homes.with_load(home(1), watts, SINCE), minutes=60))
+        base = base_load(data_homes.billed(homes.with_load(home(2), watts, SINCE), minutes=60))
         of_two = base.covariance[-2:, -2:]
         last.append(float(np.sqrt(of_two[0, 0] + of_two[1, 1] - 2.0 * of_two[0, 1])))
     assert last[1] > last[0] + 15.0
