@@ -67,7 +67,7 @@ def refuted_constant(runs: Sequence[Weighed], meter: Meter, test: FieldTest) -> 
     """
     counted = [run for run in runs if run.shown.way in COUNTED]
     others = [run for run in runs if run.shown.way not in COUNTED]
-    if not counted or not others:
+    if len(counted) < 2 or not others:  # one count that differs from all else is one run misread
         return None
     one, other = combine(counted), combine(others)
     doubt = math.hypot(one.standard_percent, other.standard_percent)

@@ -86,6 +86,14 @@ def test_a_register_that_denies_the_count_names_the_constant_and_not_the_run_tha
     ]
 
 
+def test_one_count_that_differs_from_the_displays_of_others_is_one_run_misread():
+    shown = replace(by_register(1.0), registered=Registered(meter_kw=1.616), label="heater by kW", reference_watts=LOAD)
+    slip = replace(counted(1.0), registered=replace(counted(1.0).registered, seconds=300.0))
+    judged = judge_test(made(slip, replace(shown, reference_kwh=None), replace(shown, reference_kwh=None)))
+    assert judged.verdict == "cannot-tell"
+    assert "constant-refuted" not in [doubt.code for doubt in judged.doubts]
+
+
 def test_a_display_of_one_decimal_condemns_no_right_meter():
     """1.69 kW is shown as 1.6: what was written has one decimal, and is known no better."""
     read = Run(
