@@ -10,6 +10,7 @@ from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.bills.marks import of_ones, read_marks
+from reconcile.read.bills.part_rows import fold_parts
 from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
 from reconcile.read.bills.yearless_days import days_not_months, give_years
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
@@ -39,6 +40,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _spans(table)
     _by_content(table)
     _pairs(table)
+    fold_parts(table)
     add_parts(table)
     add_dials(table)
     add_products(table)

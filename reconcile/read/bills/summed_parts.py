@@ -56,7 +56,7 @@ def add_parts(table: Table) -> None:
         return
     named = set(table.header.values())
     parts = [at for at, name in enumerate(table.names) if at not in named and _is_part(name)]
-    if len(parts) < 2 or not _whole([_bare(table.names[at]) for at in parts]):
+    if len(parts) < 2 or not makes_a_whole([_bare(table.names[at]) for at in parts]):
         return
     sums = _sums(table, parts, _number)
     if sums is not None:
@@ -139,7 +139,7 @@ def add_dials(table: Table) -> None:
         at for at, name in enumerate(table.names) if at not in named and _PART.fullmatch(_DIAL.sub("", joined(name)))
     ]
     dials = [at for at in dials if _DIAL.search(joined(table.names[at]))]
-    whole = _whole([_DIAL.sub("", joined(table.names[at])) for at in dials])
+    whole = makes_a_whole([_DIAL.sub("", joined(table.names[at])) for at in dials])
     filled = all(at < len(row.values) and not Cell(row.values[at], "", "").blank for row in table.rows for at in dials)
     sums = _sums(table, dials, _number) if len(dials) > 1 and whole and filled else None
     if sums is not None:
@@ -188,12 +188,13 @@ _REST = (
 """Parts that take what the others leave: with one of them the parts are the whole."""
 
 
-def _whole(parts: list[str]) -> bool:
+def makes_a_whole(parts: list[str]) -> bool:
     """Whether parts are all there are: what is left is among them, or they are steps counted from 1.
 
-    >>> _whole(["peak", "offpeak"]), _whole(["peak", "shoulder"]), _whole(["tier1", "tier2"]), _whole(["tier2"])
+    >>> whole = makes_a_whole
+    >>> whole(["peak", "offpeak"]), whole(["peak", "shoulder"]), whole(["tier1", "tier2"]), whole(["tier2"])
     (True, False, True, False)
-    >>> _whole(["first500", "over500"]), _whole(["first500", "over800"]), _whole(["household", "controlledload"])
+    >>> whole(["first500", "over500"]), whole(["first500", "over800"]), whole(["household", "controlledload"])
     (True, False, True)
     """
     steps = sorted(int(found[0]) for part in parts if (found := re.search(r"[1-9]", part)) is not None)
@@ -203,6 +204,11 @@ def _whole(parts: list[str]) -> bool:
     if len(first) == 1 and len(parts) == 2:
         return any(part in (f"over{first[0]}", f"above{first[0]}", "remaining", "remainder") for part in parts)
     return any(part in _REST for part in parts) or (len(steps) == len(parts) and steps == [*range(1, len(parts) + 1)])
+
+
+def is_name_of_part(name: str) -> bool:
+    """Whether a word, small and without spaces, names a part of the energy by itself."""
+    return bool(_PART.fullmatch(name))
 
 
 def _bare(name: str) -> str:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -47,3 +49,30 @@ def test_two_homes_one_after_the_other_are_asked_about(tmp_path: Path) -> None:
         read_house(tmp_path)
     (tmp_path / "bills.csv").write_text(text.replace("Address", "other address"), "utf-8")
     assert len(read_house(tmp_path).bills) == 5
+
+
+ROWS = "Start,End,Time of use,kWh,Cost\n"
+
+
+@pytest.mark.parametrize(
+    ("parts", "cost"),
+    [
+        ((("On-Peak", 273, ""), ("Off-Peak", 639, ""), ("Total", 912, "146.26")), "146.26"),
+        ((("Peak", 301, "77.10"), ("Shoulder", 240, "57.75"), ("Off-peak", 371, "30.25")), "165.10"),
+        ((("Tier 1", 500, "52.00"), ("Tier 2", 412, "61.50")), "113.50"),
+    ],
+)
+def test_rows_of_the_parts_of_a_bill_are_one_bill(tmp_path: Path, parts: Any, cost: str) -> None:
+    """Each row was taken for a bill of its own, and said to be there three times."""
+    days = ("2024-03-05", "2024-04-04", "2024-05-03", "2024-06-04")
+    rows = [f"{a},{b},{name},{kwh},{asked}" for a, b in pairwise(days) for name, kwh, asked in parts]
+    (tmp_path / "bills.csv").write_text(ROWS + "\n".join(rows) + "\n", "utf-8")
+    assert [(b.kwh, str(b.amount)) for b in read_house(tmp_path).bills] == [(912.0, cost)] * 3
+
+
+@pytest.mark.parametrize("parts", [("Peak", "Shoulder"), ("Peak", "Peak"), ("Off-peak", "Total")])
+def test_rows_that_are_not_all_parts_of_a_bill_are_not_added(tmp_path: Path, parts: Any) -> None:
+    days = ("2024-03-05", "2024-04-04", "2024-05-03")
+    rows = [f"{a},{b},{name},400,50" for a, b in pairwise(days) for name in parts]
+    (tmp_path / "bills.csv").write_text(ROWS + "\n".join(rows) + "\n", "utf-8")
+    assert {b.kwh for b in read_house(tmp_path).bills} == {400.0}
