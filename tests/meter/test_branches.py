@@ -89,7 +89,7 @@ def test_a_circuit_with_a_load_is_unplugged_in_turn():
     first = answer.verdict.next_steps[0]
     assert first.code == "one-circuit"
     assert "3 kitchen" in first.text
-    assert any("leave that breaker off" in outcome.then for outcome in first.would_show)
+    assert any("Leave that breaker off" in outcome.then for outcome in first.would_show)
     assert "breakers" not in [step.code for step in answer.verdict.next_steps]
 
 
@@ -100,7 +100,7 @@ def test_the_judged_test_asks_the_same_of_the_circuit_as_the_answer_to_the_bills
         home = replace(home, field_test=replace(home.field_test, quiet=quiet))
         judged = judge_test(home)
         assert judged.next_steps[0].startswith(reconcile.reconcile(home).verdict.next_steps[0].text)
-        assert "leave that breaker off" in judged.next_steps[0] or "Leave the breaker" in judged.next_steps[0]
+        assert "Leave that breaker off" in judged.next_steps[0] or "Leave the breaker" in judged.next_steps[0]
         assert "licensed electrician" in judged.next_steps[0]
         assert not any("known load" in step for step in judged.next_steps)
 

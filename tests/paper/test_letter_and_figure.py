@@ -182,7 +182,7 @@ def test_the_letter_works_out_the_refund_by_the_rule_chosen_and_by_no_other(chec
         said = " ".join(letter_text(checked, code).split())
         assert f"By the rule of {one.rule.place}" in said
         assert f"{one.kwh:,.0f} kWh, ${one.amount:,.2f}, of" in said
-        assert "123.0 % of what is used (give or take 2.7)" in said
+        assert "123.1 % of what is used (give or take 2.7)" in said
     assert "By the rule" not in letter_text(checked)
     assert letter(checked)["requests"] == letter(checked, "PA")["requests"]
 
