@@ -252,9 +252,20 @@ def made() -> dict[str, Any]:
     }
 
 
+def kept(new: Any, old: Any) -> Any:
+    """Return the new schema with the items of those lists that no answer filled as they were known before."""
+    if isinstance(new, list) and isinstance(old, list) and len(new) == len(old):
+        return [kept(one, before) for one, before in zip(new, old, strict=True)]
+    if not isinstance(new, dict) or not isinstance(old, dict):
+        return new
+    unseen = new.get("items") == {} and "items" in old
+    return {key: old[key] if key == "items" and unseen else kept(value, old.get(key)) for key, value in new.items()}
+
+
 def main() -> None:
     """Write it."""
-    TARGET.write_text(json.dumps(made(), indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+    schema = kept(made(), json.loads(TARGET.read_text(encoding="utf-8")))
+    TARGET.write_text(json.dumps(schema, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
     print(f"{TARGET.relative_to(ROOT)}: {TARGET.stat().st_size} bytes")
 
 

@@ -57,9 +57,16 @@ def _declared(kind: type[Any]) -> tuple[tuple[str, str, Any, frozenset[type[Any]
     return tuple((field.name, str(field.type), hints[field.name], _plain(hints[field.name])) for field in fields(kind))
 
 
+def _origin(hint: Any) -> Any:
+    """What a kind with parameters is made of; newer numpy names arrays by an alias that has to be looked through."""
+    origin = get_origin(hint)
+    alias = getattr(origin, "__value__", None)
+    return origin if alias is None else get_origin(alias) or alias
+
+
 def _plain(hint: Any) -> frozenset[type[Any]]:
     """Types of which anything will do and holds nothing more."""
-    origin = get_origin(hint)
+    origin = _origin(hint)
     if origin in (Union, UnionType):
         return frozenset().union(*map(_plain, get_args(hint)))
     if origin is Literal:
@@ -70,7 +77,7 @@ def _plain(hint: Any) -> frozenset[type[Any]]:
 
 
 def _is_of(value: Any, hint: Any) -> bool:
-    origin, inner = get_origin(hint), get_args(hint)
+    origin, inner = _origin(hint), get_args(hint)
     if origin in (Union, UnionType):
         return any(_is_of(value, one) for one in inner)
     if origin is Literal:
