@@ -296,8 +296,8 @@ def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = F
 
     Each month's mean over the record; months that the record lacks follow the course of the year fitted to it, with
     the scatter of its days: E max(0, x) of a normal x. Where the coldest and the warmest month are told, each month is
-    between the two, by how far a season of the record and the wave through a table may be off: one cold winter is no
-    normal year.
+    between the two, by how far a season of the record and the wave through a table may be off, and those that the
+    record lacks follow that wave: one cold winter is no normal year, and tells of no summer.
 
     Parameters
     ----------
@@ -324,7 +324,7 @@ def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = F
     total = 0.0
     for m, length in enumerate(MONTH_DAYS):
         own = length * by_month.get(m, 0.0)
-        normal = told if m in by_month else climate
+        normal = told or (None if m in by_month else climate)
         if climate is None or normal is None:
             total += own
             continue
@@ -335,9 +335,9 @@ def normal_year_degree_days(house: House, balance_c: float, *, cooling: bool = F
     return total
 
 
-SEASON_C = 1.0
-"""How far the mean of a winter or a summer is from that of a normal one, one standard deviation [K]; common in
-temperate climates."""
+SEASON_C = 1.4
+"""How far the mean of a winter or a summer is from that of a normal one, one standard deviation [K]: a winter by 1 K by
+the sea to 2 K inland, a summer by about 1 K (from memory)."""
 
 TABLE_SD_C = 0.7
 """How far the wave through the coldest and the warmest month of a table is from a site's normal year, one standard

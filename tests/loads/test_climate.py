@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -13,6 +14,8 @@ from reconcile.house.outdoors import (
     ANOMALY_C,
     DAY_SD_C,
     MONTH_MEANS_TO_WAVE,
+    SEASON_C,
+    TABLE_SD_C,
     YEAR_DAYS,
     _expected_excess,
     climate_of,
@@ -99,3 +102,18 @@ def test_months_that_the_record_lacks_follow_the_climate() -> None:
     wanted = _expected_excess(18.0 - normal, DAY_SD_C).sum()
     assert normal_year_degree_days(house, 18.0) == pytest.approx(wanted, rel=0.01)
     assert normal_year_degree_days(House("x", ()), 18.0) is None
+
+
+def test_a_cold_winter_moves_no_summer_of_a_site_that_is_told() -> None:
+    day = np.arange(212.0)  # October to April, 3 K colder than the table's
+    course = 10.0 - 12.0 * MONTH_MEANS_TO_WAVE * np.cos(2.0 * np.pi * (day + 273 - 19.5) / YEAR_DAYS)
+    rng = np.random.default_rng(1)
+    winter = Weather(date(2021, 10, 1), course - 3.0 + 3.0 * rng.standard_normal(212))
+    cold = House("x", (), weather=winter, coldest_month_c=-2.0, warmest_month_c=22.0)
+    usual = replace(cold, weather=replace(winter, mean_c=winter.mean_c + 3.0))
+    told, wanted = (normal_year_degree_days(house, 18.0) for house in (cold, usual))
+    assert told is not None
+    assert wanted is not None
+    # a winter is heard as loudly as it is sure beside the table, in its own seven months alone
+    heard = (TABLE_SD_C / SEASON_C) ** 2
+    assert told - wanted == pytest.approx(3.0 * 212 * heard / (heard + 1.0), rel=0.1)
