@@ -52,6 +52,7 @@ from reconcile.texts.headline_parts import (
     likeliest,
     news_of,
     sentences,
+    slow,
     stands_out,
 )
 from reconcile.texts.look_words import WIRING
@@ -183,14 +184,14 @@ def _run_open(voice: Voice, figures: Figures) -> str:
 
 
 def _slow(voice: Voice, figures: Figures) -> str:
-    later = "" if figures.get("whose") else LATER
+    later = "" if figures.get("whose") or figures.get("slow") else LATER
     # at an exchange what is usual lies between the two meters, and the low bills say nothing by themselves
     fell = "" if figures.get("exchange") else stands_out(voice, {**figures, "over": {**figures["over"], "bills": 0}})
     # where the likeliest cause is another, what is not counted is the meter's
     told = [likeliest(voice, figures), fell]
     # where no cause is told, what it is about comes first
     told = told if figures.get("exchange") or figures.get("leading") else told[::-1]
-    return sentences(*told, str(figures.get("slow") or ""), later, NO_COVER)
+    return sentences(*told, slow(voice, figures), later, NO_COVER)
 
 
 def _old_meter(voice: Voice, figures: Figures) -> str:
@@ -373,7 +374,7 @@ INSTEAD = (
 )
 ALONE = ("odd-bill", "late-bill", "lasting", "rivals")
 """Rules of which one high bill, the last, may be all there is."""
-ANOTHER = "A change like this may also mean {what}: look at that first."
+ANOTHER = "This change may also mean {what}: look at that first."
 WHOSE = {"home": "that this meter counts another home", "multiplier": "that the bills are made with another multiplier"}
 SINCE_THEN = "Your diary says since then: “{noted}” ({day:day})"
 LOOKED: dict[str, str] = {

@@ -63,7 +63,7 @@ TEST = "A meter test is warranted: the utility tests it, often free on request, 
 
 LARGE = (
     "No guests use {large:number} kWh a day: something large ran, such as a car's charger or a hot tub, or an element or a "
-    "switch sticks, which can get hot. Find out first which, and open nothing."
+    "switch sticks, which can get hot. Find out which, and open nothing."
 )
 """Of more than people use: what draws so much may be a danger."""
 
@@ -153,6 +153,15 @@ def likeliest(voice: Voice, figures: Figures) -> str:
 def large(voice: Voice, figures: Figures) -> str:
     """Say of more than people use that it may be a danger."""
     return voice.fill(LARGE, figures) if figures.get("large") else ""
+
+
+def slow(voice: Voice, figures: Figures) -> str:
+    """A slow meter beside a likelier cause, in short: its dates stand in the list of causes."""
+    if not figures.get("slow"):
+        return ""
+    later = "" if figures.get("whose") else ": what it did not count may be billed later"
+    told = "{chance:chance}, the meter registers about {size} less than is used"
+    return voice.capital(voice.fill(f"{told}{later}.", figures["slow"]))
 
 
 def _makes(voice: Voice, why: Figures) -> str:

@@ -21,8 +21,9 @@ from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import weathered
 from reconcile.result import Cause, Over, Period, Step, Verdict
-from reconcile.say import LINE, quoted
+from reconcile.say import LINE, Voice, quoted
 from reconcile.texts import tell
+from reconcile.texts.cause_words import size_told
 from reconcile.texts.charge_findings import MISMATCHES
 from reconcile.texts.danger_signs import dangers
 from reconcile.texts.decisions import headline
@@ -160,7 +161,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "foreign": any(f.case == FOREIGN for f in given.findings),
         "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
         "short_list": leading is not None and leading.code == "unlisted",
-        "slow": "" if slow is None or slow is leading else slow.text,
+        "slow": None if slow is None or slow is leading else _slow(slow, voice),
         "away": ("outage" if _away(given, ("outage",)) else "away") if _away(given) else "",
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": rivals(rises(given.causes) if rose(given) else given.causes, voice, listed=case.listed),
@@ -229,6 +230,11 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
 FORETOLD = 0.2
 """Part by which all bills together may stand off the list that is said to foretell them (our choice: people come with
 bills a quarter higher)."""
+
+
+def _slow(cause: Cause, voice: Voice) -> dict[str, Any]:
+    limits = (cause.size_low, cause.size_high)
+    return {"chance": cause.probability, "size": size_told(cause.size or 0.0, cause.unit, limits, voice)}
 
 
 def _fits_list(given: Inputs) -> bool:
