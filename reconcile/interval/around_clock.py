@@ -34,6 +34,14 @@ loads of 100 and 200 W were named less often, and nothing else better)."""
 LEAST_HOURS, MOST_HOURS = 5.0, 15.0
 """Hours for which a load that the nights show may run by the clock [h]."""
 
+BEFORE_DAYS, LEAST_FALL = 60, 0.25
+"""Nights before a fall by which what stood is told [d], and the part of it that must be no season's end (our own
+judgement)."""
+
+LEAST_PART = 0.2
+"""Part of what stood that must have fallen for the hours by day to be asked whether they fell with it (our own
+judgement: a lesser one is lost in what people do)."""
+
 ALL_DAY_SHARE, LIKELY_SDS = 0.75, 0.5
 """A step may run by the clock where its hours by day rose by less than this part of it, so many standard uncertainties
 added (our own judgement: what begins and lasts runs round the clock more often than by night)."""
@@ -66,8 +74,21 @@ def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:
     return max(rises, key=lambda step: step.watts, default=None)
 
 
-def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
-    """Compare the hours of the working day before and after the largest rise of the base load.
+def lasting_falls(base: BaseLoad) -> list[tuple[BaseStep, float, float]]:
+    """Steps down of a base load that end nothing that had come: each with what stood before and what of it fell [W]."""
+    found = []
+    for step in base.steps:
+        day = int(day_numbers([step.day])[0])
+        before = (base.days < day) & (base.days >= day - BEFORE_DAYS)
+        stood = float(np.median(base.level[before])) + base.listed_watts - step.ended if before.any() else 0.0
+        fell = -step.watts - step.ended
+        if stood > 0.0 and fell > LEAST_FALL * -step.watts > 0.0 and not step.passed:
+            found.append((step, stood, fell))
+    return found
+
+
+def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> tuple[ByDay | None, tuple[ByDay, ...]]:
+    """Compare the hours of the working day before and after the largest rise of the base load, and each of its falls.
 
     Parameters
     ----------
@@ -76,28 +97,40 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
 
     Returns
     -------
-    ByDay or None
+    rise : ByDay or None
         None without a rise, or with too few days on either side of it.
+    falls : tuple of ByDay
+        Of a meter that counts less since all hours fall; where the heating ends, or people leave, some do not.
     """
-    rise_of = None if base is None else largest_rise(base)
-    if base is None or rise_of is None or house.interval is None:
-        return None
+    if base is None or house.interval is None:
+        return None, ()
+    rise = largest_rise(base)
+    falls = [step for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood]
+    if rise is None and not falls:
+        return None, ()
     hours = Hours.of(house.interval, zone, house)
     if len(hours.raw) < 2 * LEAST_DAYS:
-        return None
-    if hours.blind and any(step.passed for step in base.steps if step.day == rise_of.day):
-        return None  # a season may have raised the hours by day with the nights
+        return None, ()
+    season = hours.blind and any(step.passed for step in base.steps if rise is not None and step.day == rise.day)
     hours = hours.by_hour()
-    day = int(day_numbers([rise_of.day])[0])
+    # a season may have raised the hours by day with the nights
+    rose = None if rise is None or season else _by_day(hours, rise)
+    return rose, tuple(fell for step in falls if (fell := _by_day(hours, step)) is not None)
+
+
+def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
+    day = int(day_numbers([step.day])[0])
     at = day - hours.first
     if not LEAST_DAYS <= at <= len(hours.raw) - LEAST_DAYS:
         return None
     clock = np.arange(24)
     working = (clock >= DAY_HOURS[0]) & (clock < DAY_HOURS[1])
-    found = [(rise.split(working), span, rise) for span in SPANS_DAYS if (rise := hours.rise(at, span)) is not None]
-    if not found:
+    rises = [(span, rise) for span in SPANS_DAYS if (rise := hours.rise(at, span)) is not None]
+    if not rises:
         return None
-    (watts, sd, _, _), span, rise = min(found, key=lambda one: one[0][1])
+    fell = step.watts < 0.0  # what the other hours did then is what is asked, and not to be taken out
+    found = [(rise.mean(working) if fell else rise.split(working)[:2], span, rise) for span, rise in rises]
+    (watts, sd), span, rise = min(found, key=lambda one: one[0][1])
     asleep = (clock >= NIGHT_HOURS[0]) & (clock < NIGHT_HOURS[1])
     night = max(float(np.median(rise.watts[asleep])), 1.0)
     runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())
@@ -108,7 +141,7 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> ByDay | None:
     beyond = float(np.maximum(weather.sum(axis=1) - held, 0.0).max())
     weather *= np.clip(held / np.maximum(weather.sum(axis=1), 1e-9), 0.0, 1.0)[:, None]
     usual = float(held[0] - weather[0].sum())
-    all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
+    all_day = fell or watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
     # people may be up less on the days since: what is on at any moment of these hours tells more
     least = None if all_day or hours.weather_taken else _least_rise(hours, at, working)
     if least is not None and least[1] < sd:

@@ -9,7 +9,7 @@ import numpy as np
 
 from reconcile.array_types import Ints
 from reconcile.clock import as_day, day_numbers
-from reconcile.interval.around_clock import ByDay, largest_rise
+from reconcile.interval.around_clock import ByDay, largest_rise, lasting_falls
 from reconcile.interval.base_load import WANDER_DAYS, BaseLoad
 from reconcile.interval.by_degree import ByDegree, Spell
 from reconcile.interval.clock_load import ClockLoad
@@ -42,9 +42,12 @@ RUNS_WANDER = 0.25
 thermostats are less steady than what never rests).
 """
 
-HALF, BEFORE_DAYS, LEAST_FALL = 0.5, 60, 0.25
-"""Part of what runs at 240 V that a dead element of a meter leaves uncounted; nights before a fall by which what stood
-is told [d]; and the part of a fall that must be no season's end (our own judgement)."""
+HALF = 0.5
+"""Part of what runs at 240 V that a dead element of a meter leaves uncounted."""
+
+MOST_ON_A_LEG, LEAST_LEFT = 0.75, 0.25
+"""Most of the base load that one of two legs may hold, and least of the use by day that the other leaves (our own
+judgement: circuits are spread over both)."""
 
 KWH_PER_DAY = 0.024
 """Energy of a watt in a day [kWh/(W d)]."""
@@ -91,7 +94,7 @@ def _of_gain(gain: GainSignal) -> Evidence:
     return Evidence("gain", _days(gain.begins), _days(gain.ends), scale - 1.0, covariance, 0.0, day, low, high)
 
 
-def _of_base(base: BaseLoad, working: ByDay | None) -> Evidence:
+def _of_base(base: BaseLoad, working: ByDay | None, falls: Sequence[ByDay]) -> Evidence:
     onset = base.onset if working is None else largest_rise(base)
     return Evidence(
         "base-load",
@@ -106,25 +109,22 @@ def _of_base(base: BaseLoad, working: ByDay | None) -> Evidence:
         None if onset is None else onset.high,
         clock_hours=None if working is None else working.clock_hours,
         weather_kwh_per_day=KWH_PER_DAY * base.weather,
-        falls=_falls(base),
+        falls=_falls(base, falls),
     )
 
 
-def _falls(base: BaseLoad) -> tuple[tuple[date, float], ...]:
+def _falls(base: BaseLoad, by_day: Sequence[ByDay]) -> tuple[tuple[date, float], ...]:
     """Days on which the nights fell for good, and what an element that died then spares of the base load.
 
-    A dead element takes half of what runs at 240 V; of the base load, at 120 V, as much as hangs on its leg.
+    A dead element takes half of what runs at 240 V; of the base load, at 120 V, as much as hangs on its leg. Where next
+    to nothing is left by day, people went.
     """
-    found = []
-    for step in base.steps:
-        day = int(day_numbers([step.day])[0])
-        before = (base.days < day) & (base.days >= day - BEFORE_DAYS)
-        stood = float(np.median(base.level[before])) + base.listed_watts - step.ended if before.any() else 0.0
-        fell = -step.watts - step.ended
-        if stood > 0.0 and fell > LEAST_FALL * -step.watts > 0.0 and not step.passed:
-            taken = min(fell / stood, 1.0)
-            found.append((step.day, KWH_PER_DAY * stood * (1.0 - taken / HALF)))
-    return tuple(found)
+    left = {fell.day: 1.0 + fell.watts / max(fell.usual_watts, 1e-9) for fell in by_day}
+    return tuple(
+        (step.day, KWH_PER_DAY * stood * (1.0 - fell / stood / HALF))
+        for step, stood, fell in lasting_falls(base)
+        if fell <= MOST_ON_A_LEG * stood and left.get(int(day_numbers([step.day])[0]), HALF) >= LEAST_LEFT
+    )
 
 
 def _of_runs(runs: BaseLoad) -> Evidence:
@@ -216,6 +216,7 @@ def evidence_of(
     working: ByDay | None = None,
     degrees: Sequence[ByDegree] = (),
     runs: BaseLoad | None = None,
+    falls: Sequence[ByDay] = (),
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -229,6 +230,8 @@ def evidence_of(
         What heating and cooling took for the same weather.
     runs : BaseLoad or None
         What the nights hold above their floor.
+    falls : sequence of ByDay
+        How the hours of the working day fell with the base load.
 
     Returns
     -------
@@ -239,11 +242,10 @@ def evidence_of(
     if gain is not None and len(gain.value) > 1:
         found.append(_of_gain(gain))
     if base is not None and len(base.value) > 1:
-        found.append(_of_base(base, working))
+        found.append(_of_base(base, working, falls))
     if runs is not None and runs.steps:  # where nothing came or went no cause is looked for there
         found.append(_of_runs(runs))
-    if working is not None:
-        found.append(_of_working_day(working))
+    found += [_of_working_day(one) for one in ([] if working is None else [working]) + list(falls)]
     if clock is not None and len(clock.value) > 1:
         found.append(_of_clock(clock))
     if known and len({one.name for one in known}) == 1:

@@ -141,6 +141,11 @@ class Rise:
         doubt *= max(1.0, float(odd.sum()) / (len(odd) - 2.0))
         return float(size[0]), math.sqrt(doubt[0, 0]), float(size[1]), math.sqrt(doubt[1, 1])
 
+    def mean(self, inside: Bools) -> tuple[float, float]:
+        """Mean rise of some slots, whatever the others did, and its standard uncertainty [W]."""
+        some = self.covariance[np.ix_(inside, inside)]
+        return float(self.watts[inside].mean()), math.sqrt(float(some.mean()))
+
     def ends(self, block: Block) -> Block:
         """The same block to its slots, as far as half its step stands on either side."""
         slots = len(self.watts)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,6 +49,10 @@ COMES_WITH = 0.3
 """Part of what comes and goes again by the clock that may draw round the clock as long as it is there, one standard
 deviation (our own judgement): people who live in a house for a season cook in the evening, and leave more on at night.
 """
+
+BEYOND_SDS, LEAST_WINDOWS = 2.3, 4
+"""Standard deviations of a mean square by which a signal must scatter more than is known of it to be doubted, and the
+fewest windows that tell (our choice: one in a hundred does so by chance)."""
 
 WEATHER_SIDES = ("heating", "cooling")
 
@@ -271,6 +277,32 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 effect[here] += part * times
     nothing = np.zeros(rows, dtype=bool)
     return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, turned, nothing, nothing)
+
+
+def as_scattered(rows: SiteRows, left: Floats, evidence: Sequence[Evidence]) -> SiteRows:
+    """Return the rows with those signals in as much more doubt as they scatter about what the likeliest causes leave.
+
+    The variance of a signal whose windows lie farther off than chance allows is multiplied by the mean square of how
+    far, in standard deviations [Birge ratio]: what moves it besides is not known, and is no cause's to explain.
+
+    Parameters
+    ----------
+    left : ndarray, shape (N,)
+        Residuals of all that was heard, the signals' rows last.
+    """
+    noise, at = rows.noise.copy(), len(rows.residual) - sum(len(signal.value) for signal in evidence)
+    tail = left[len(left) - len(rows.residual) :]
+    scattered = False
+    for signal in evidence:
+        here = slice(at, at + len(signal.value))
+        at, count = here.stop, len(signal.value)
+        if count < LEAST_WINDOWS:
+            continue
+        square = float(tail[here] @ np.linalg.solve(noise[here, here], tail[here])) / count
+        if square > 1.0 + BEYOND_SDS * math.sqrt(2.0 / count):
+            noise[here, here] *= square
+            scattered = True
+    return replace(rows, noise=noise) if scattered else rows
 
 
 def _course(found: Patterns, shape: Shape, model: Model, middle: Floats) -> Floats:

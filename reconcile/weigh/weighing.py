@@ -21,6 +21,7 @@ from reconcile.weigh.gaussian import Fit, fit, fits
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import (
     Beside,
+    as_scattered,
     clocked,
     dated_onsets,
     evidence_rows,
@@ -337,30 +338,37 @@ def _weigh(
         if beside.evidence:
             rows = together(rows, evidence_rows(found, shape, beside.evidence, model))
         candidates = found.candidates(np.concatenate([found.effect[judged], rows.effect]))
-        ways_read = rows.ways()
+        likely, bills_so = shares >= LEAST_SHARE_BESIDE, found.candidates(found.effect[judged])
         members = _likeliest(posterior)
-        scale = _likeliest_scale(bills, found.candidates(found.effect[judged]), members)
-        readings, likely = [], shares >= LEAST_SHARE_BESIDE
-        for way in np.flatnonzero(likely):
-            chance, own, alone, held = learnt.chances[way], learnt.models[way], learnt.bills[way], learnt.held[way]
-            scale = _likeliest_scale(alone, found.candidates(found.effect[judged]), members)
-            for again, read in ways_read:
-                # what the loads draw at night is as doubtful as the list is under these ways
-                wider = replace(read, factors=read.factors * np.sqrt(held * own.ways.limits / learnt.mean.limits))
-                both = _rows(residual, own.noise[np.ix_(judged, judged)], wider, np.sqrt(held) * own.factors[judged])
-                readings.append(Reading(chance * again, both, scale))
-        screened, _ = weigh_under(
-            [(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep
-        )
-        posterior, heard_so = reweigh(readings, candidates, screened)
+        for again in (True, False):
+            ways_read, readings = rows.ways(), []
+            scale = _likeliest_scale(bills, bills_so, members)
+            for way in np.flatnonzero(likely):
+                chance, own, alone, held = learnt.chances[way], learnt.models[way], learnt.bills[way], learnt.held[way]
+                scale = _likeliest_scale(alone, bills_so, members)
+                for part, read in ways_read:
+                    # what the loads draw at night is as doubtful as the list is under these ways
+                    wider = replace(read, factors=read.factors * np.sqrt(held * own.ways.limits / learnt.mean.limits))
+                    both = _rows(
+                        residual, own.noise[np.ix_(judged, judged)], wider, np.sqrt(held) * own.factors[judged]
+                    )
+                    readings.append(Reading(chance * part, both, scale))
+            screened, _ = weigh_under(
+                [(one.chance, one.rows.at(one.scale)) for one in readings], candidates, triples_of=deep
+            )
+            posterior, heard_so = reweigh(readings, candidates, screened)
+            by_way = heard_so.reshape(-1, len(ways_read))
+            likelier = int(np.argmax(by_way.sum(axis=0)))
+            _, read = ways_read[likelier]
+            rows_wide = replace(read, factors=wide * read.factors)
+            data = _rows(residual, noise, rows_wide, every).at(scale)
+            doubted = as_scattered(rows, _left(data, candidates, _likeliest(posterior)), beside.evidence)
+            if not again or doubted is rows:
+                break
+            rows = doubted
         posterior = _as_judged(posterior, candidates, found, rows, beside)
-        by_way = heard_so.reshape(-1, len(ways_read))
         shares[likely], shares[~likely] = by_way.sum(axis=1), 0.0
-        likelier = int(np.argmax(by_way.sum(axis=0)))
-        _, rows = ways_read[likelier]
-        rows_wide = replace(rows, factors=wide * rows.factors)
-        data = _rows(residual, noise, rows_wide, every).at(scale)
-        every = np.concatenate([every, rows_wide.factors])
+        rows, every = read, np.concatenate([every, rows_wide.factors])
     for_sizes = replace(model, noise=model.noise + lasting * more)
     heard = Heard(for_sizes, facts.billed_kwh, judged, found, rows, k.FREEDOM, data.scale)
     under_ways = tuple((float(share), own) for share, own in zip(shares, learnt.models, strict=True) if share > 0.0)
@@ -413,6 +421,12 @@ def _rows(residual: Floats, noise: Floats, site: SiteRows, factors: Floats) -> R
     scaled[:count, :count] += noise
     known[count:, count:] = site.noise
     return Rows(np.concatenate([residual, site.residual]), scaled, known, k.FREEDOM)
+
+
+def _left(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> Floats:
+    """What some patterns leave of all that was heard, shape (N,)."""
+    chosen = list(members)
+    return np.asarray(data.residual - candidates.columns[:, chosen] @ sizes(data, candidates, members)[0])
 
 
 def _likeliest(posterior: Posterior) -> tuple[int, ...]:

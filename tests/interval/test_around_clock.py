@@ -8,7 +8,8 @@ import pytest
 
 from reconcile.house import House, Interval
 from reconcile.interval.around_clock import by_day
-from reconcile.interval.base_load import base_load
+from reconcile.interval.base_load import BaseLoad, base_load
+from reconcile.interval.evidence_rows import evidence_of
 
 DAYS, SINCE = 300, 150
 
@@ -24,6 +25,39 @@ def test_what_people_do_less_since_hides_no_load_by_day(runs, all_day):
     house = House("", (), timezone="UTC", interval=Interval(starts, power.ravel() / 1000.0, 3600))
     base = base_load(house)
     assert base.onset.day == date(2024, 7, 29)
-    seen = by_day(house, ZoneInfo("UTC"), base)
+    seen, _ = by_day(house, ZoneInfo("UTC"), base)
     assert (seen.clock_hours is None) is all_day
     assert abs(seen.watts - 400.0 * all_day) < 2.0 * seen.standard_uncertainty
+
+
+def ended(by_day_after: float, night_after: float = 250.0) -> tuple[House, BaseLoad]:
+    """A house whose nights fell from 600 W on one day, and its hours by day from 900 W."""
+    rng = np.random.default_rng(2)
+    power = np.where(np.arange(DAYS) < SINCE, 600.0, night_after)[:, None] + rng.normal(0, 12, (DAYS, 24))
+    power[:, 7:22] += np.where(np.arange(DAYS) < SINCE, 300.0, by_day_after - night_after)[:, None]
+    power[:, 7:22] += rng.normal(0, 60, (DAYS, 15))
+    starts = np.datetime64("2024-03-01T00:00:00") + np.arange(24 * DAYS) * np.timedelta64(1, "h")
+    house = House("", (), timezone="UTC", interval=Interval(starts, power.ravel() / 1000.0, 3600))
+    return house, base_load(house)
+
+
+@pytest.mark.parametrize("after", [900.0, 450.0])
+def test_hours_by_day_are_asked_whether_they_fell_with_the_nights(after: float) -> None:
+    """Where the heat of the nights ended it was taken for a slow meter, though by day as much was used as before."""
+    house, base = ended(after)
+    rise, (fell,) = by_day(house, ZoneInfo("UTC"), base)
+    assert rise is None
+    assert fell.day == (date(2024, 7, 29) - date(1970, 1, 1)).days
+    assert abs(fell.watts - (after - 900.0)) < 60.0
+
+
+@pytest.mark.parametrize(
+    ("night", "day", "leg"),
+    [(300.0, 450.0, True), (100.0, 450.0, False), (250.0, 280.0, True), (200.0, 205.0, False)],
+)
+def test_a_leg_is_lost_only_where_the_other_still_serves_the_house(night: float, day: float, leg: bool) -> None:
+    """A summer house that people left, and heat that ended, were taken for a dead element of the meter."""
+    house, base = ended(day, night)
+    _, falls = by_day(house, ZoneInfo("UTC"), base)
+    (signal,) = (one for one in evidence_of(None, base, falls=falls) if one.kind == "base-load")
+    assert bool(signal.falls) is leg

@@ -21,7 +21,7 @@ from reconcile.paper import examine
 from reconcile.report.views.interval_view import run_told, signals
 from reconcile.report.views.letter_view import letter
 from reconcile.weigh.causes import name_causes
-from reconcile.weigh.interval_rows import GROWTH_DAYS, dated_onsets, evidence_rows, grown
+from reconcile.weigh.interval_rows import GROWTH_DAYS, as_scattered, dated_onsets, evidence_rows, grown
 from reconcile.weigh.patterns import _shares
 from reconcile.weigh.weighing import weigh_house
 
@@ -416,3 +416,35 @@ def test_a_load_of_known_watts_says_that_a_meter_was_always_fast_though_the_list
     assert sum(c.probability for c in causes if c.code == "meter-always") > 0.5
     without = name_causes(weigh_house(home, examine(home)), 0.02)
     assert not [c for c in without if c.code == "meter-always" and c.probability > 0.0]
+
+
+def test_a_signal_that_scatters_beyond_what_is_known_of_it_says_so_much_the_less():
+    """Nights of a real home go up and down by the month: each step was as sure a sign as that of a steady home."""
+    made = house()
+    days = [made.bills[0].start + timedelta(days=30 * k) for k in range(18)]
+    windows = tuple(days), tuple(day + timedelta(days=30) for day in days)
+    fell = np.where(np.arange(18) >= 9, -0.5, 0.0)
+    restless = fell + 0.5 * np.tile([1.0, -1.0, 0.2, -0.2, 0.9, -0.9], 3)
+    chances = []
+    for value in (fell, restless):
+        seen = Evidence("base-load", *windows, value, 0.01 * np.eye(18) + 4.0, 5.0, days[9])
+        chances.append(weigh_house(made, examine(made), evidence=(seen,)).chance("meter-low", "load-gone"))
+    assert chances[0] > 0.9
+    assert chances[1] < 0.3
+
+
+@pytest.mark.parametrize(("part", "doubted"), [(1.0, False), (1.3, False), (3.0, True)])
+def test_the_variance_of_a_signal_grows_by_the_square_of_how_far_it_scatters(part, doubted):
+    made = house()
+    days = [made.bills[0].start + timedelta(days=30 * k) for k in range(18)]
+    windows = tuple(days), tuple(day + timedelta(days=30) for day in days)
+    rng = np.random.default_rng(4)
+    covariance = 0.04 * (0.5 * np.eye(18) + 0.5)
+    left = rng.standard_normal(18)
+    left *= part * np.sqrt(18.0 / (left @ np.linalg.solve(covariance, left)))
+    signals = tuple(Evidence(kind, *windows, left, covariance, 5.0) for kind in ("night-runs", "base-load"))
+    weighing = weigh_house(made, examine(made))
+    rows = evidence_rows(weighing.found, weighing.shape, signals, weighing.model)
+    wider = as_scattered(rows, np.concatenate([np.zeros(18), left, np.zeros(18)]), signals)
+    np.testing.assert_allclose(wider.noise[:18, :18], covariance * (part**2 if doubted else 1.0), rtol=1e-12, atol=0.0)
+    np.testing.assert_array_equal(wider.noise[18:, 18:], rows.noise[18:, 18:])
