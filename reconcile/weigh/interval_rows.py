@@ -33,6 +33,9 @@ CLOSE_DAYS = 1.0
 MOST_LACKING = 0.9
 """Part of a bill that an empty house lacks, at the most: something always runs (our own judgement)."""
 
+MOST_SEEN = 0.35
+"""Error of a meter up to which the sizes of steps tell of it: they are looked for no farther away (our choice)."""
+
 GROWTH_DAYS, GRID_DAYS = 60.0, 15.0
 """Shortest growth of a base load that is told from a step, and how far apart the days are that are tried for its
 beginning and its end [d] (our own choice)."""
@@ -230,6 +233,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 share[:, grows] = 0.0
         if signal.kind == "gain":
             share[:, leg] = 0.0  # some sizes halve, some stay and some are no more
+            share[:, meter & (found.size_mean > MOST_SEEN)] = 0.0  # sizes so far away are another appliance's
         turned[here] = np.where(meter & ~leg, share - until, 0.0)
         share = np.where(between, held, share)
         drawn = np.where(
@@ -267,6 +271,9 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = drawn + np.where(habits, people * share, 0.0)
+        elif signal.kind == "gain":
+            # as a part of what the first windows show, in which an old meter counts too little
+            size = np.where(until, 1.0 / (1.0 - found.size_mean), 1.0)
         else:
             size = 1.0
         effect[here] += np.where(meter, size * (share - until), 0.0)

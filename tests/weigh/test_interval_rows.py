@@ -14,6 +14,7 @@ from weigh_houses import house
 import reconcile
 from reconcile.clock import day_numbers, local_seconds
 from reconcile.grounds.data_run import from_data
+from reconcile.house import Event
 from reconcile.house.site import FieldTest, IntervalRun
 from reconcile.interval.base_load import base_load
 from reconcile.interval.found import Evidence
@@ -448,3 +449,32 @@ def test_the_variance_of_a_signal_grows_by_the_square_of_how_far_it_scatters(par
     wider = as_scattered(rows, np.concatenate([np.zeros(18), left, np.zeros(18)]), signals)
     np.testing.assert_allclose(wider.noise[:18, :18], covariance * (part**2 if doubted else 1.0), rtol=1e-12, atol=0.0)
     np.testing.assert_array_equal(wider.noise[18:, 18:], rows.noise[18:, 18:])
+
+
+def test_sizes_of_steps_say_nothing_of_a_meter_that_counts_twice():
+    """They are looked for no farther than a third away: a doubled meter was told as a load round the clock."""
+    made = house()
+    day = made.bills[9].start
+    signal = registered("gain", 0.0, 0.1, day)
+    made = replace(made, events=(Event(day, "meter-exchange"),))
+    weighing = weigh_house(made, examine(made), evidence=(signal,))
+    found, rows = weighing.found, weighing.heard.site.effect
+    new = np.flatnonzero(weighing.kinds("meter-exchange"))
+    far = found.size_mean[new] > 0.5
+    assert far.any()
+    assert not far.all()
+    assert not rows[:, new[far]].any()
+    assert rows[1, new[~far]].all()
+
+
+def test_two_meters_that_disagree_move_the_sizes_alike_whichever_is_wrong():
+    made = house()
+    day = made.bills[9].start
+    signal = registered("gain", 0.0, 0.1, day)
+    made = replace(made, events=(Event(day, "meter-exchange"),))
+    weighing = weigh_house(made, examine(made), evidence=(signal,))
+    found, rows = weighing.found, weighing.heard.site.effect
+    old = np.flatnonzero(weighing.kinds("old-meter-slow"))[0]
+    apart = (rows[1, old] - rows[0, old]) * found.size_mean[old]
+    # an old meter that counted three quarters: the new one, which is right, counts a third more
+    assert apart == pytest.approx(found.size_mean[old] / (1.0 - found.size_mean[old]))
