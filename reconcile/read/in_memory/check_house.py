@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import date
 from itertools import pairwise
+from operator import attrgetter, is_
 from typing import Any
 
 import numpy as np
@@ -110,12 +111,14 @@ def _of_their_kinds(house: House, gate: Gate) -> None:
 
 def _table(items: Sequence[Any], name: str, names: Names) -> Table:
     """Lay things out as the table of their file: the columns in which anything stands, one row each."""
-    columns = {column: [getattr(item, field) for item in items] for column, field in names.items()}
-    filled = {
-        column: [_cell(value) for value in values]
-        for column, values in columns.items()
-        if column in NEEDED or any(_cell(value) is not None for value in values if value is not None)
-    }
+    filled = {}
+    for column, field in names.items():
+        values = [getattr(item, field) for item in items]
+        if column not in NEEDED and not any(value is not None for value in values):
+            continue
+        cells = [_cell(value) for value in values]
+        if column in NEEDED or any(cell is not None for cell in cells):
+            filled[column] = cells
     texts = frozenset(column.name for column in TABLES[name] if column.kind == "text")
     header = {plain_name(column): index for index, column in enumerate(filled)}
     table = Table(name, None, list(filled), header, header_row=0, texts=texts)
@@ -145,11 +148,15 @@ def _same(items: Sequence[Any], name: str, names: Names, gate: Gate, read: Any) 
 
 
 def _compare(items: Sequence[Any], again: Sequence[Any], name: str, names: Names, gate: Gate) -> None:
-    by_row = {item.row: item for item in again}
+    by_row, held = {item.row: item for item in again}, attrgetter(*names.values())
     for number, item in enumerate(items, start=1):
         other = by_row.get(number)
-        for column, field in names.items() if other is not None else ():
-            was, now = getattr(item, field), getattr(other, field)
+        if other is None:
+            continue
+        all_was, all_now = held(item), held(other)
+        if all_was == all_now and all(map(is_, map(type, all_was), map(type, all_now))):
+            continue
+        for (column, field), was, now in zip(names.items(), all_was, all_now, strict=True):
             if was is now or _equal(was, now):
                 continue
             gate.fault(

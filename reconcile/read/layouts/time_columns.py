@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from reconcile.array_types import Bytes, Flags, Ints, Places
 from reconcile.clock import DAY_SECONDS
-from reconcile.distributions import mode
+from reconcile.distributions import mode, steady
 from reconcile.read.layouts.cell_kinds import kind_of
 from reconcile.read.layouts.clock_column import HOUR, ClockColumn
 from reconcile.read.layouts.interval_layout import Layout
@@ -81,6 +81,8 @@ class TimeParts:
         self.clocks: dict[int, ClockColumn] = {
             at: ClockColumn() for at in (wanted.clock, wanted.end_clock) if at is not None
         }
+        self.goes_on: list[bool] = []
+        """Of each piece, whether its readings end when the next one begins: then its last end alone is kept."""
 
     def add(self, columns: Mapping[int, Column]) -> None:
         """Add a piece of every column."""
@@ -91,13 +93,22 @@ class TimeParts:
                 cells = _days_filled(cells, as_bytes(columns[wanted.clock]))
             if wanted.counts:
                 parts.append(_counted(cells, wanted.counts))
-            elif at == wanted.end_date and self._go_on(columns):
-                # the last end alone is new
-                parts.append(joined([self.dates[wanted.date][-1].behind_first(), read_times(cells[-1:], self.shapes)]))
             else:
-                parts.append(read_times(cells, self.shapes))
+                goes_on = at == wanted.end_date and self._go_on(columns)
+                parts.append(read_times(cells[-1:] if goes_on else cells, self.shapes))
+                if at == wanted.end_date:
+                    self.goes_on.append(goes_on)
         for at, clocks in self.clocks.items():
             clocks.add(columns[at])
+
+    def ends(self) -> Times:
+        """Return the column of the ends, whole."""
+        wanted = self.layout.times
+        assert wanted.end_date is not None
+        begins, ends = self.dates[wanted.date], self.dates[wanted.end_date]
+        on = self.goes_on or [False] * len(ends)
+        whole = zip(begins, ends, on, strict=True)
+        return joined([joined([begin.behind_first(), end]) if goes_on else end for begin, end, goes_on in whole])
 
     def _go_on(self, columns: Mapping[int, Column]) -> bool:
         """Whether every reading of a piece ends when the next one begins, by the same text."""
@@ -232,7 +243,8 @@ def read_time_columns(parts: TimeParts, rows: NDArray[np.int32], gate: Gate, zon
         made.stamps = "start"
     elif made.stamps is None and len(seconds) >= 24 and int(seconds.max()) == DAY_SECONDS:
         made.stamps = "end"  # 24:00 begins no interval
-    made.lengths = _lengths(parts, made, calendar.order)
+    as_written = late is None and days is None and seconds is times.seconds
+    made.lengths = _lengths(parts, made, calendar.order, as_written=as_written)
     return made
 
 
@@ -335,14 +347,38 @@ def _offsets(parts: TimeParts, times: Times, rows: NDArray[np.int32], gate: Gate
     return times.offsets.astype(np.int64)
 
 
-def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
-    """Return the length of each interval where both its ends stand; where they agree on none, None."""
+def _step_by_goes_on(parts: TimeParts, labels: Ints, order: str) -> int | None:
+    """Return how far all ends lie from their beginnings, where each is the next reading's beginning; else None."""
+    wanted = parts.layout.times
+    if wanted.end_date is None or wanted.end_clock is not None or len(labels) < 2 or not all(parts.goes_on or [False]):
+        return None
+    step = int(labels[1] - labels[0])
+    last = joined(parts.dates[wanted.end_date])
+    days, wrong = day_numbers(last.dates, order, DAY_SECONDS)
+    places = np.cumsum([len(piece.dates) for piece in parts.dates[wanted.date]]) - 1
+    whole = not wrong.any() and bool((days + last.seconds - labels[places] == step).all())
+    return step if whole and steady(labels, step) else None
+
+
+def _lacking(length: int) -> int:
+    """Return what a length lacks, where its end is its last minute or second: 00:00 to 00:14, or to 00:14:59."""
+    return next((missing for missing in (60, 1) if length % 300 and (length + missing) % 300 == 0), 0)
+
+
+def _lengths(parts: TimeParts, made: Timed, order: str, *, as_written: bool) -> Ints | None:
+    """Return the length of each interval where both its ends stand; where they agree on none, None.
+
+    ``as_written`` says that the labels are the times as they stand, of all rows.
+    """
     wanted = parts.layout.times
     if wanted.end_date is None and wanted.end_clock is None:
         return None
     begin = made.labels
+    step = _step_by_goes_on(parts, begin, order) if as_written and made.kept is None else None
+    if step is not None and 0 < step <= DAY_SECONDS:
+        return np.broadcast_to(np.int64(step + _lacking(step)), begin.shape)
     if wanted.end_date is not None:
-        times = joined(parts.dates[wanted.end_date])
+        times = parts.ends()
         days, wrong = day_numbers(times.dates, order)
         end = days.astype(np.int64) * DAY_SECONDS + times.seconds
     else:
@@ -362,11 +398,9 @@ def _lengths(parts: TimeParts, made: Timed, order: str) -> Ints | None:
     if wrong.all():
         return None
     usual, share = mode(lengths[~wrong] if wrong.any() else lengths)
-    for missing in (60, 1):  # 00:00 to 00:14, or to 00:14:59: the last minute or second counts
-        if usual % 300 and (usual + missing) % 300 == 0:
-            lengths = lengths + missing
-            usual += missing
-            break
+    if missing := _lacking(usual):
+        lengths = lengths + missing
+        usual += missing
     if usual <= 0 or usual > DAY_SECONDS or share * np.count_nonzero(~wrong) < 0.5 * len(lengths):
         return None
     return lengths

@@ -149,28 +149,26 @@ class Row:
 
     def _said(self, index: int, column: str) -> Any:
         value = self.values[index] if index < len(self.values) else None
-        said = (
-            not isinstance(value, str)
-            or value[:1].isdigit()
-            or column in self.table.texts
-            or value.strip().casefold() not in NOTHING
-        )
-        return value if said else None
+        if not isinstance(value, str) or value[:1].isdigit() or column in self.table.texts:
+            return value
+        return None if value.strip().casefold() in NOTHING else value
 
     def blank(self, column: str) -> bool:
         """Whether nothing stands in a column."""
-        value = self.value(column)
+        index = self.table.header.get(plain_name(column))
+        value = None if index is None else self._said(index, column)
         return value is None or (isinstance(value, str) and not value.strip())
 
     def __getitem__(self, column: str) -> Cell:
-        table, value, name, plain = self.table, None, column, plain_name(column)
-        habits = in_unit(table.habits, table.units[column]) if column in table.units else table.habits
-        index = table.header.get(plain)
-        if index is not None:
-            value = self._said(index, column)
-            written = table.names[index] if index < len(table.names) else column
-            name = column if written == column or plain_name(written) == plain else written
-        return Cell(value, table.file, name, self.number, table.sheet, habits)
+        table, plain = self.table, plain_name(column)
+        habits, index = table.habits, table.header.get(plain)
+        if column in table.units:
+            habits = in_unit(habits, table.units[column])
+        if index is None:
+            return Cell(None, table.file, column, self.number, table.sheet, habits)
+        written = table.names[index] if index < len(table.names) else column
+        name = column if written == column or plain_name(written) == plain else written
+        return Cell(self._said(index, column), table.file, name, self.number, table.sheet, habits)
 
     def with_value(self, column: str, value: Any) -> Row:
         """Return the row with another value in a column that its table has."""

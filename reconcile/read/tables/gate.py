@@ -78,6 +78,8 @@ class Gate(Collector):
 
     def _usable(self, cell: Cell, needed: bool) -> bool:
         value = cell.value
+        if value is None and not needed:
+            return False
         if value is not None and not isinstance(value, str):
             return True
         if value is None or not value.strip():

@@ -11,7 +11,7 @@ import numpy as np
 
 from reconcile.array_types import Flags, Floats, Ints
 from reconcile.clock import DAY_SECONDS, local_seconds
-from reconcile.distributions import mode
+from reconcile.distributions import mode, mode_of_phases, steady
 from reconcile.read.household.settings import to_zone
 from reconcile.read.layouts.interval_channels import Assumptions
 from reconcile.read.layouts.interval_names import KW_OF, KWH_OF, Flow, says_interval
@@ -156,7 +156,7 @@ def _whole_minutes(series: Series, steps: int | Ints, assumed: Assumptions) -> N
     """Bring times that end a second or a minute early, as 00:59, or begin one late, to the step that they mean."""
     if not isinstance(steps, int) or steps < 300:
         return
-    phase, share = mode(series.labels % steps)
+    phase, share = mode_of_phases(series.labels, steps)
     if share < WHOLE_MINUTES:
         return
     for size in (1, 60):
@@ -283,7 +283,7 @@ def _differenced(part: Part) -> Part:
 def _on_grid(part: Part) -> None:
     """Put times that miss their step a little on it; what misses it by more is left out and named."""
     step = part.step
-    if len(part.starts) == 0 or bool((part.starts[1:] - part.starts[:-1] == step).all()):
+    if len(part.starts) == 0 or steady(part.starts, step):
         return
     phases = part.starts % step
     phase, share = mode(phases)

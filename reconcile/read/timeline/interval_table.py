@@ -10,6 +10,7 @@ import numpy as np
 
 from reconcile.array_types import Flags, Floats, Ints, Places
 from reconcile.clock import DAY_SECONDS, local_seconds
+from reconcile.distributions import steady
 from reconcile.house import Action, House, Interval
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.tables.gate import Gate
@@ -84,20 +85,24 @@ def read_interval(
             context.assumed.add("zone-told", zone=billed.timezone)
             context = replace(context, house=replace(house, timezone=billed.timezone))
     share_standard_time(found, context)
-    interval = interval_of(found, context)
+    interval = interval_of(found, context, own=True)
     if interval is None and len(gate.faults) == faults_before and not billed.bills:
         name = files[0].name if files else "interval"
         gate.fault("no energy or power is in it", "Add a column kwh, or take the file away.", file=name)
     return interval, billed
 
 
-def interval_of(found: Sequence[Series], context: ReadContext, *, served: bool = True) -> Interval | None:
+def interval_of(
+    found: Sequence[Series], context: ReadContext, *, served: bool = True, own: bool = False
+) -> Interval | None:
     """Lay series of readings on one ruler, each judged; None where something is wrong, or they hold no energy.
 
     Parameters
     ----------
     served : bool
         Whether the house's service and generation are known, which readings are held against.
+    own : bool
+        Whether nobody else holds the arrays of the series, so that the data may keep them as they are.
     """
     faults_before = len(context.gate.faults)
     actions: list[Action] = []
@@ -109,10 +114,10 @@ def interval_of(found: Sequence[Series], context: ReadContext, *, served: bool =
             parts.append(part)
     if len(context.gate.faults) > faults_before or all(part.series.unit == "V" for part in parts):
         return None
-    return _joined(parts, context, actions)
+    return _joined(parts, context, actions, own=own)
 
 
-def _joined(parts: list[Part], context: ReadContext, actions: list[Action]) -> Interval | None:
+def _joined(parts: list[Part], context: ReadContext, actions: list[Action], *, own: bool) -> Interval | None:
     gate, home = context.gate, context.home
     mains = [part for part in parts if part.series.unit != "V" and part.flow != "received"]
     if not mains:
@@ -139,9 +144,11 @@ def _joined(parts: list[Part], context: ReadContext, actions: list[Action]) -> I
     volts = _beside(line, [part for part in parts if part.series.unit == "V"], gate, home, counted, "volts")
     if line.estimated is not None:
         counted.append(Action("estimated", int(line.estimated.sum()), float(line.kwh[line.estimated].sum())))
-    steps = line.steps
+    steps, starts = line.steps, line.starts.view("datetime64[s]")
+    for kept in (starts, line.kwh) if own else ():  # a copy of long data takes as long as a tenth of their reading
+        kept.setflags(write=kept.flags.writeable and not kept.flags.c_contiguous)
     return Interval(
-        starts=line.starts.view("datetime64[s]"),
+        starts=starts,
         kwh=line.kwh,
         step_seconds=int(np.max(steps)),
         assumed=tuple(context.assumed.values()),
@@ -258,6 +265,8 @@ def _ends_of_days(starts: Ints, home: ZoneInfo) -> Ints:
 
 
 def _gaps(line: Line) -> int:
+    if isinstance(line.steps, int) and steady(line.starts, line.steps):
+        return 0
     distances = line.starts[1:] - line.starts[:-1]
     steps = line.steps if isinstance(line.steps, int) else line.steps[:-1]
     wide = np.flatnonzero(distances > steps)

@@ -101,7 +101,9 @@ def place(
     standard = min((min(change.before, change.after) for change in year), default=int(offsets[0]))
     in_summer = not within and standard < offsets[0]
     if (told or (named_standard and (placed.back_once or in_summer))) and not placed.back_twice:
-        return Placed(labels - standard, np.zeros(len(labels), dtype=bool), standard_time=True)
+        np.subtract(labels, standard, out=placed.instants)
+        placed.skipped[:] = False
+        return Placed(placed.instants, placed.skipped, standard_time=True)
     return placed
 
 

@@ -11,7 +11,8 @@ import pytest
 from reconcile.read.layouts.clock_column import MOST_A_DAY, ClockColumn
 from reconcile.read.layouts.interval_layout import find_layout
 from reconcile.read.layouts.raw_tables import cells_of
-from reconcile.read.layouts.time_columns import TimeParts, _counted
+from reconcile.read.layouts.time_columns import TimeParts, _counted, read_time_columns
+from reconcile.read.tables.gate import Gate
 from reconcile.read.values import time_cells
 from reconcile.read.values.dated_clocks import dated_clocks
 from reconcile.read.values.number_cells import Marks, as_float, read_numbers
@@ -130,11 +131,14 @@ def test_an_end_is_read_also_where_it_is_not_the_next_beginning(odd_end: int | N
     parts = TimeParts(table, find_layout(table), ZoneInfo("UTC"))
     for some in (rows[:30], rows[30:]):
         parts.add({at: np.array([row[at].encode().ljust(24, b"\0") for row in some], dtype="S24") for at in (0, 1)})
-    ends = [joined(parts.dates[at]) for at in (0, 1)]
-    for at, read in enumerate(ends):
+    for at, read in enumerate((joined(parts.dates[0]), parts.ends())):
         each = [read_times(np.array([row[at].encode()])) for row in rows]
         assert read.dates.tolist() == [int(one.dates[0]) for one in each]
         assert read.seconds.tolist() == [int(one.seconds[0]) for one in each]
+    timed = read_time_columns(parts, np.arange(2, 50, dtype=np.int32), Gate(), ZoneInfo("UTC"))
+    assert timed is not None
+    assert timed.lengths is not None
+    assert timed.lengths.tolist() == [1800 if at == odd_end else 3600 for at in range(48)]
 
 
 @pytest.mark.parametrize(
