@@ -260,7 +260,8 @@ def marginal(house: House, i: int, billed: float, kwh: float, whole: Decimal | N
     try:
         full = use_of(house, house.bills[i], billed)
         left = full.kwh - decimal(kwh)
-        rest = replace(full, kwh=left, window_kwh=_scaled(full, left))
+        scaled = _scaled(full, left)
+        rest = Use(full.start, full.end, left, full.bill_date, full.demand_kw, full.exported_kwh, scaled)
         whole = total(price_bill(house.tariffs, full)) if whole is None else whole
         return whole - total(price_bill(house.tariffs, rest))
     except CannotPrice:

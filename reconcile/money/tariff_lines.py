@@ -11,7 +11,7 @@ from reconcile.house.tariff import Block, Charge, Kind, Tariff
 from reconcile.money.tariff_parts import Part, parts_of
 from reconcile.records import dataclass
 
-ZERO = Decimal(0)
+ZERO, ONE = Decimal(0), Decimal(1)
 MINIMUM = "Minimum bill"
 
 WindowKwh = Callable[[Charge, date, date], Sequence[Decimal] | None]
@@ -109,7 +109,7 @@ def price_bill(tariffs: Sequence[Tariff], use: Use) -> tuple[Line, ...]:
 
 def total(lines: Sequence[Line]) -> Decimal:
     """Sum the lines of a bill."""
-    return sum((line.amount for line in lines), start=ZERO)
+    return sum([line.amount for line in lines], start=ZERO)
 
 
 def sum_if_known(amounts: Iterable[Decimal | None]) -> Decimal | None:
@@ -165,48 +165,41 @@ def _up_to_minimum(lines: list[Line], minimum: Decimal, use: Use) -> list[Line]:
 
 
 def _lines(part: Part, use: Use) -> list[Line]:
-    charge, share = part.charge, _Share(part, use)
+    charge = part.charge
     if charge.basis == "blocks":
-        return _blocks(part, share)
+        return _blocks(part, use)
     if charge.basis == "windows":
-        return _windows(part, share, use)
+        return _windows(part, use)
     price = part.price if part.price is not None else ZERO
     if charge.basis == "per_bill":
-        return [_line(part, share, share.of(Decimal(1)), "bill", price)]
+        return [_line(part, use, _share(part, use, ONE), "bill", price)]
     if charge.basis == "per_day":
-        return [_line(part, share, Decimal(part.days), "day", price)]
+        return [_line(part, use, Decimal(part.days), "day", price)]
     if charge.basis == "per_kwh":
-        return [_line(part, share, share.of(use.kwh), "kWh", price)]
+        return [_line(part, use, _share(part, use, use.kwh), "kWh", price)]
     if charge.basis == "per_kw":
         if use.demand_kw is None:
             raise CannotPrice(Missing("no-demand", charge.name))
-        return [_line(part, share, share.of(use.demand_kw), "kW", price)]
+        return [_line(part, use, _share(part, use, use.demand_kw), "kW", price)]
     if use.exported_kwh is None:
         raise CannotPrice(Missing("no-export", charge.name))
-    return [_line(part, share, share.of(use.exported_kwh), "kWh sent out", -price)]
+    return [_line(part, use, _share(part, use, use.exported_kwh), "kWh sent out", -price)]
 
 
-@dataclass(frozen=True, slots=True)
-class _Share:
-    """The part's share of the bill's days."""
-
-    part: Part
-    use: Use
-
-    def of(self, quantity: Decimal) -> Decimal:
-        """Share of a quantity, by days; all of it where the part is the whole bill."""
-        return quantity if self.part.whole else quantity * self.part.days / self.use.days
-
-    @property
-    def note(self) -> str:
-        """Say which days, where the part is not the whole bill."""
-        return "" if self.part.whole else f", {self.part.days} of {self.use.days} days"
+def _share(part: Part, use: Use, quantity: Decimal) -> Decimal:
+    """Share of a quantity, by days; all of it where the part is the whole bill."""
+    return quantity if part.whole else quantity * part.days / use.days
 
 
-def _line(part: Part, share: _Share, quantity: Decimal, unit: str, rate: Decimal, what: str = "") -> Line:
+def _note(part: Part, use: Use) -> str:
+    """Say which days, where the part is not the whole bill."""
+    return "" if part.whole else f", {part.days} of {use.days} days"
+
+
+def _line(part: Part, use: Use, quantity: Decimal, unit: str, rate: Decimal, what: str = "") -> Line:
     charge = part.charge
     amount = rounded(quantity * rate, charge.places)
-    name = f"{charge.name}{what}{share.note}"
+    name = f"{charge.name}{what}{_note(part, use)}"
     return Line(charge.name, name, charge.kind, quantity, unit, rate, amount, part.start, part.end)
 
 
@@ -220,30 +213,30 @@ def block_limit(block: Block, part: Part, days: int) -> Decimal | None:
     return block.up_to if part.whole else rounded(block.up_to * part.days / days, places)
 
 
-def _blocks(part: Part, share: _Share) -> list[Line]:
-    kwh = share.of(share.use.kwh)
+def _blocks(part: Part, use: Use) -> list[Line]:
+    kwh = _share(part, use, use.kwh)
     below = ZERO
     out: list[Line] = []
     for block in part.charge.blocks:
-        limit = block_limit(block, part, share.use.days)
+        limit = block_limit(block, part, use.days)
         inside = (kwh if limit is None else min(kwh, limit)) - below
         if inside > 0 or not out:
             what = f", over {below:f} kWh" if limit is None else f", up to {limit:f} kWh"
-            out.append(_line(part, share, inside, "kWh", block.price, what if len(part.charge.blocks) > 1 else ""))
+            out.append(_line(part, use, inside, "kWh", block.price, what if len(part.charge.blocks) > 1 else ""))
         if limit is None or kwh <= limit:
             break
         below = limit
     return out
 
 
-def _windows(part: Part, share: _Share, use: Use) -> list[Line]:
+def _windows(part: Part, use: Use) -> list[Line]:
     windows = part.charge.windows
     energies = use.window_kwh(part.charge, part.start, part.end) if use.window_kwh is not None else None
     if energies is None:
         names = tuple(dict.fromkeys(w.name for w in windows))
         raise CannotPrice(Missing("no-windows", part.charge.name, names))
     return [
-        _line(part, share, kwh, "kWh", window.price, f", {window.name}")
+        _line(part, use, kwh, "kWh", window.price, f", {window.name}")
         for window, kwh in zip(windows, energies, strict=True)
         if kwh != 0
     ]
@@ -257,12 +250,12 @@ def _percent(parts: list[Part], above: list[Line], use: Use) -> list[Line]:
     out = []
     for part in parts:
         on = None if part.charge.on is None else {name.casefold() for name in part.charge.on}
-        base = sum((_within(line, part) for line in above if on is None or line.charge.casefold() in on), start=ZERO)
+        taxed = above if on is None else [line for line in above if line.charge.casefold() in on]
+        base = total(taxed) if part.whole else sum((_within(line, part) for line in taxed), start=ZERO)
         rate = (part.price if part.price is not None else ZERO) / 100
-        share = _Share(part, use)
         charge = part.charge
         amount = rounded(base * rate, charge.places)
-        name = f"{charge.name}{share.note}"
+        name = f"{charge.name}{_note(part, use)}"
         out.append(Line(charge.name, name, charge.kind, base, "of", rate, amount, part.start, part.end))
     return out
 

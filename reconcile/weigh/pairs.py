@@ -140,11 +140,11 @@ class Parts:
         pulls = self.pull[:, members] / length
         inner = np.clip(np.einsum("wmkn,wmln->wmkl", unit, unit), LEAST_SINE - 1.0, 1.0 - LEAST_SINE)
         inner[..., range(count), range(count)] = 1.0
-        inverse = np.linalg.inv(inner)
+        inverse, spread = _inverted(inner)
         size = np.einsum("wmkl,wml->wmk", inverse, pulls)
         left = self.misfit[:, None] + self.loss[members].sum(axis=1) - np.einsum("wmk,wmk->wm", pulls, size)
         left = np.maximum(left, self.freedom)
-        spread = np.linalg.slogdet(inner)[1] + 2.0 * np.log(length).sum(axis=2)
+        spread = spread + 2.0 * np.log(length).sum(axis=2)
         weight = self.level[:, None] + odds[members].sum(axis=1) - 0.5 * spread - self.exponent * np.log(left)
         sd = np.sqrt(np.maximum(np.diagonal(inverse, axis1=2, axis2=3), LEAST_SINE))
         sure = np.where(self.signed[members], 0.0, np.inf)
@@ -155,6 +155,17 @@ class Parts:
         alone = np.maximum(np.prod(one_side(others, 2.0 * self.exponent), axis=2), LEAST)
         together = np.concatenate([exact.reshape(likeliest.shape[:2]), alone], axis=1)
         return np.asarray(weight + np.log(together) - beforehand(self.shift[members] + sure, self.freedom))
+
+
+def _inverted(inner: Floats) -> tuple[Floats, Floats]:
+    """Return inverses of correlations, shape (..., m, m), and the logarithms of their determinants."""
+    if inner.shape[-1] > 2:
+        return np.asarray(np.linalg.inv(inner)), np.asarray(np.linalg.slogdet(inner)[1])
+    determinant = 1.0 - inner[..., 0, 1] ** 2  # of two, written out
+    inverse = inner / determinant[..., None, None]
+    inverse[..., 0, 1] *= -1.0
+    inverse[..., 1, 0] *= -1.0
+    return inverse, np.log(determinant)
 
 
 def parts_under(several: Sequence[tuple[float, Fit]], candidates: Candidates) -> Parts:
