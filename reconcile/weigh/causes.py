@@ -14,7 +14,7 @@ from reconcile.distributions import student_below
 from reconcile.kinds import KINDS as KINDS_OF
 from reconcile.kinds import OF_BILLS, CauseCode, Family, Lasts
 from reconcile.result import Cause, OneOf
-from reconcile.weigh.evidence import Posterior, sizes
+from reconcile.weigh.evidence import Posterior, mean_sizes, sizes
 from reconcile.weigh.generation_rows import generation_lost, silent_since
 from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, day_of, kinds_mask
@@ -90,6 +90,24 @@ def likeliest_with(posterior: Posterior, wanted: Sequence[int]) -> tuple[int, ..
     return found[1]
 
 
+def likeliest_with_each(posterior: Posterior, wanted: Iterable[int]) -> dict[int, tuple[int, ...]]:
+    """Return the members of the likeliest model that holds each of some patterns: of them all at once."""
+    several = ((posterior.pairs, posterior.pair), (posterior.triples, posterior.triple))
+    places = []
+    for models, weight in several:
+        rising = np.argsort(-weight, kind="stable")[::-1]
+        places.append(np.full(len(posterior.single), -1))
+        places[-1][models[rising].ravel()] = np.repeat(rising, models.shape[1])  # the last, the likeliest, stays
+    found: dict[int, tuple[int, ...]] = {}
+    for pattern in wanted:
+        held: list[tuple[float, tuple[int, ...]]] = [(float(posterior.single[pattern]), (int(pattern),))]
+        for (models, weight), place in zip(several, places, strict=True):
+            if (at := int(place[pattern])) >= 0:
+                held.append((float(weight[at]), tuple(models[at].tolist())))
+        found[pattern] = max(held)[1]
+    return found
+
+
 def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
     """Fit the likeliest model that holds one of the wanted patterns; None where none is wanted.
 
@@ -109,14 +127,12 @@ def best_model(weighing: Weighing, wanted: Sequence[int]) -> Best | None:
 
 def _fitted(weighing: Weighing, wanted: Iterable[int]) -> Fits:
     """Fit the likeliest model that holds each of some patterns."""
-    members = {pattern: likeliest_with(weighing.posterior, (pattern,)) for pattern in wanted}
-    begun = {
-        chosen: sizes(weighing.data, weighing.candidates, chosen)[0] * weighing.found.size_sd[list(chosen)]
-        for chosen in dict.fromkeys(members.values())
-        if chosen
-    }
-    best = refit(weighing.heard, begun)
-    return {pattern: best[chosen] for pattern, chosen in members.items() if chosen}
+    members = likeliest_with_each(weighing.posterior, wanted)
+    begin = mean_sizes(weighing.data, weighing.candidates, dict.fromkeys(members.values()))
+    best = refit(
+        weighing.heard, {chosen: size * weighing.found.size_sd[list(chosen)] for chosen, size in begin.items()}
+    )
+    return {pattern: best[chosen] for pattern, chosen in members.items()}
 
 
 NOTHING_LEFT = -100.0

@@ -14,7 +14,7 @@ No factorisation but the one of S is ever made.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -319,12 +319,26 @@ def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[
     misfit : float
         What is left of r' S^-1 r with them in.
     """
-    chosen = list(members)
-    white = data.half @ candidates.columns[:, chosen]
-    shift = candidates.shift[chosen]
-    inner = inverse_beside(white.T @ white, np.ones(len(chosen)))
-    pull = white.T @ data.white + shift
-    mean = inner @ pull
+    shift = candidates.shift[list(members)]
+    (inner,), (pull,), (mean,) = _heard(data, candidates, np.array([members]))
     misfit = max(data.misfit + float(shift @ shift) - float(pull @ mean), 0.0)  # huge bills cancel
     scale = (data.freedom + misfit) / (data.freedom + len(data.residual))
     return mean, np.sqrt(np.diagonal(inner) * scale), misfit
+
+
+def mean_sizes(data: Fit, candidates: Candidates, models: Iterable[tuple[int, ...]]) -> dict[tuple[int, ...], Floats]:
+    """Return the sizes of the patterns of each of several models, as the first of :func:`sizes`, all at once."""
+    models, found = list(models), dict[tuple[int, ...], Floats]()
+    for count in set(map(len, models)):
+        alike = [members for members in models if len(members) == count]
+        found.update(zip(alike, _heard(data, candidates, np.array(alike))[2], strict=True))
+    return {members: found[members] for members in models}
+
+
+def _heard(data: Fit, candidates: Candidates, members: Ints) -> tuple[Floats, Floats, Floats]:
+    """Covariance, pull and mean of the sizes of models of m patterns each, in units of the scale; members (M, m)."""
+    white = data.half @ np.swapaxes(candidates.columns.T[members], 1, 2)
+    across = np.swapaxes(white, 1, 2)
+    inner = inverse_beside(across @ white, np.ones(members.shape[1]))
+    pull = across @ data.white + candidates.shift[members]
+    return inner, pull, (inner @ pull[..., None])[..., 0]

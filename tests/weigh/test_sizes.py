@@ -12,7 +12,8 @@ from reconcile.house import House, Meter
 from reconcile.meter.observation import Observation
 from reconcile.paper import examine
 from reconcile.weigh import constants
-from reconcile.weigh.causes import _fitted, _limits, name_causes
+from reconcile.weigh.causes import _fitted, _limits, likeliest_with, likeliest_with_each, name_causes
+from reconcile.weigh.evidence import mean_sizes, sizes
 from reconcile.weigh.model import build, lay_out
 from reconcile.weigh.weighing import weigh_house
 
@@ -172,3 +173,20 @@ def test_nothing_falls_by_more_than_all_of_it(left: float) -> None:
     falls = [c for c in reconcile.reconcile(stands_empty).causes if c.unit == "%" and (c.size or 0.0) < 0.0]
     assert falls
     assert all(-100.0 <= c.size_low <= c.size <= c.size_high for c in falls)
+
+
+def test_the_likeliest_models_with_many_patterns_and_their_sizes_are_found_at_once():
+    home = stepped(30)
+    weighing = weigh_house(home, examine(home))
+    data, candidates, posterior = weighing.data, weighing.candidates, weighing.posterior
+    rng = np.random.default_rng(1)
+    three = np.sort([rng.choice(len(posterior.single), 3, replace=False) for _ in range(40)], axis=1)
+    # many are as likely as others, and some of three patterns the likeliest
+    changed = replace(posterior, pair=np.round(posterior.pair, 3), triples=three, triple=np.round(rng.random(40), 1))
+    for each in (posterior, changed):
+        every = range(len(each.single))
+        found = likeliest_with_each(each, every)
+        assert found == {pattern: likeliest_with(each, (pattern,)) for pattern in every}
+        for members, size in mean_sizes(data, candidates, set(found.values())).items():
+            np.testing.assert_allclose(size, sizes(data, candidates, members)[0], rtol=1e-9, atol=1e-12)
+    assert {len(members) for members in found.values()} == {1, 2, 3}
