@@ -320,7 +320,7 @@ def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[
         What is left of r' S^-1 r with them in.
     """
     shift = candidates.shift[list(members)]
-    (inner,), (pull,), (mean,) = _heard(data, candidates, np.array([members]))
+    (inner,), (pull,), (mean,) = _heard(data, candidates, np.array([members], dtype=np.int64))
     misfit = max(data.misfit + float(shift @ shift) - float(pull @ mean), 0.0)  # huge bills cancel
     scale = (data.freedom + misfit) / (data.freedom + len(data.residual))
     return mean, np.sqrt(np.diagonal(inner) * scale), misfit

@@ -120,10 +120,12 @@ def all_sides(size: Floats, correlation: Floats, freedom: float) -> Floats:
     size, rows = np.take_along_axis(size, order, axis=1), np.arange(len(size))[:, None, None]
     correlation = correlation[rows, order[:, :, None], order[:, None, :]]
     given, (x, y) = np.clip(size[:, 0], -SURE, SURE), size[:, 1:].T
+    given, which = np.unique(given, return_inverse=True)  # mostly it is one for many: another is asked where it lies
     above = one_side(given, freedom)
     points, weights = legendre(NODES_GIVEN)
     # how far it lies above its location, in its scale; most points where that is far
     drawn = -_quantile(above[:, None] * points**2, freedom)
+    above, drawn = above[which], drawn[which]
     wider = 1.0 if np.isinf(freedom) else np.sqrt((freedom + drawn**2) / (freedom + 1.0))
     a, b, c = (correlation[:, i, j, None] for i, j in ((0, 1), (0, 2), (1, 2)))
     root_a, root_b = (np.sqrt(np.maximum(1.0 - one**2, 1e-15)) for one in (a, b))
