@@ -54,6 +54,9 @@ ROUNDED = 0.25
 """Bills that are rounded one by one drift from the register by this part of its step, one standard deviation."""
 MOST_SDS = 4.0
 
+NO_RISE_KWH = 1e-12
+"""A register that rises by less stands still [kWh]."""
+
 STATES_PER_DAY = 64
 MOST_STATES = 4000
 """Steps of the shared number, for each day's mean energy, and how many there may be."""
@@ -87,7 +90,10 @@ class _Edges:
     """Readings in order, n of them, and the s values that the number they share may have."""
 
     low: Floats
-    """Earliest hour at which the register shows it, shape (n, s) [h]; beyond the data's reach NaN."""
+    """Earliest hour at which the register shows it, shape (n, k, s) [h]; beyond the data's reach NaN. A register that
+    falls too, as what is sent back is taken off, may show it k times; times that are fewer are filled up, without
+    length.
+    """
     high: Floats
     apart: np.ndarray
     """Whether no time of the printed day or the days beside it gives it, shape (n, s)."""
@@ -152,7 +158,7 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
     at = int(indices[near[best] // len(SPREADS_HOURS)])
     usual = OFFSETS[at] / HOUR_SECONDS
     row = np.arange(len(path))
-    hours = np.clip(usual, edges.low[row, path], edges.high[row, path])
+    hours = _nearest(usual, edges.low[row, :, path], edges.high[row, :, path])
     hours = hours[np.isfinite(hours) & ~edges.apart[row, path]]
     if len(hours) == 0:
         return None
@@ -169,8 +175,8 @@ def chain_of(house: House, reads: Reads, index: int | None, ratio: float = 1.0) 
 def _ends_off(edges: _Edges, path: Ints, usual: float, spread: float) -> dict[int, str]:
     """Groups whose first or last reading, at an end of a chain, is likelier a day off than near the usual hour."""
     row = np.arange(len(path))
-    low, high = edges.low[row, path, None], edges.high[row, path, None]
-    at_hours, day_off = _chances(low, high, np.array([usual]), np.array([spread]))
+    low, high = edges.low[row, :, path, None], edges.high[row, :, path, None]
+    at_hours, day_off = (each.sum(axis=1) for each in _chances(low, high, np.array([usual]), np.array([spread])))
     off = edges.ends & ~edges.apart[row, path] & (day_off > at_hours)[:, 0]
     opens = {int(edges.group[n + 1]): "opened-off" for n in np.flatnonzero(off[:-1] & (edges.group[:-1] < 0))}
     return opens | {int(edges.group[n]): "closed-off" for n in np.flatnonzero(off & (edges.group >= 0))}
@@ -204,7 +210,8 @@ def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
     beyond = np.minimum(at - first, 0) + np.maximum(at - last, 0)
     shown = ratio * (running.kwh_at(at) + rate * beyond)
     known = (np.abs(beyond) < DAY_SECONDS).any(axis=1)
-    day_kwh = ratio * abs(rate) * DAY_SECONDS
+    used = float(running.drawn_at(running.seconds[-1:])[0])
+    day_kwh = ratio * used / max(running.covered[-1], 1.0) * DAY_SECONDS
     step = max(step_kwh(house, house.bills[i]) for members in reads.groups for i in members)
     unit = max(step / 2.0, day_kwh / STATES_PER_DAY, 1e-9)
     place = shown - _counted(np.array(billed), shown, closing)[:, None]
@@ -213,14 +220,9 @@ def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
     if states is None:
         return None
     value, room = states * unit, unit / 2.0
-    low, high = np.full((2, len(place), len(states)), np.nan)
-    apart = np.zeros(low.shape, dtype=bool)
-    hours = BESIDE / HOUR_SECONDS
-    for n in np.flatnonzero(known).tolist():
-        rising = np.maximum.accumulate(place[n])
-        low[n] = np.interp(value - room, rising, hours)
-        high[n] = np.interp(value + step + room, rising, hours)
-        apart[n] = (value + step + room < lowest[n]) | (value - room > highest[n])
+    low, high = _times(place, known, value - room, value + step + room)
+    within = (value + step + room >= lowest[:, None]) & (value - room <= highest[:, None])
+    apart = known[:, None] & ~within
     missing, (wrong, little, drift) = np.zeros((len(place), 2)), np.ones((3, len(place)))
     outside = np.abs(beyond[:, : len(OFFSETS)]) / running.step
     for n, g in enumerate(group):
@@ -229,14 +231,60 @@ def _edges(house: House, reads: Reads, ratio: float) -> _Edges | None:
             counts = np.round(reads.missing[:, g] - outside[n - 1] - outside[n]).astype(np.int64)
             (least, _), (_, most) = np.transpose(running.held_by(np.clip([counts.min(), counts.max()], 0, None)))
             held = np.array([min(least, 0.0) if house.generation else least, most])
-            scaled = RATIO_SPREAD / 2.0 * abs(billed[n]) if ratio != 1.0 else 0.0
+            scaled, scale = RATIO_SPREAD / 2.0 * abs(billed[n]) if ratio != 1.0 else 0.0, float(reads.scale_kwh[g])
             missing[n] = ratio * held / unit
-            wrong[n] = -math.log(WRONG) + math.log1p(abs(billed[n]) / (step + unit))
-            little[n] = LITTLE_SHARE * abs(billed[n]) / unit
+            wrong[n] = -math.log(WRONG) + math.log1p(scale / (step + unit))
+            little[n] = LITTLE_SHARE * scale / unit
             drift[n] = math.hypot(ROUNDED * step, float(reads.rounding[g]) / ROUNDING_SDS, scaled) / unit
     starts = closing < 0
     ends = starts | np.append(starts[1:], True)
     return _Edges(low, high, apart, ends, closing, starts, missing, wrong, little, drift, states)
+
+
+def _times(place: Floats, known: np.ndarray, least: Floats, most: Floats) -> tuple[Floats, Floats]:
+    """When each register shows what lies between two energies: earliest and latest hours, both of shape (n, k, s)."""
+    rows = np.flatnonzero(known).tolist()
+    hours = BESIDE / HOUR_SECONDS
+    times = {n: _often(place[n], least, most) if np.any(np.diff(place[n]) < 0.0) else None for n in rows}
+    often = max((len(one[0]) for one in times.values() if one is not None), default=1)
+    low, high = np.full((2, len(place), often, len(least)), np.nan)
+    for n, one in times.items():
+        if one is None:
+            # a register that only rises shows it once, and stands still for none of what no hour gives
+            one = np.interp(least, place[n], hours)[None], np.interp(most, place[n], hours)[None]
+        low[n], high[n] = hours[0], hours[0]
+        low[n, : len(one[0])], high[n, : len(one[1])] = one
+    return low, high
+
+
+def _often(place: Floats, least: Floats, most: Floats) -> tuple[Floats, Floats]:
+    """All times at which a register that rises and falls lies between two energies, both of shape (k, s)."""
+    hours = BESIDE / HOUR_SECONDS
+    before, rise = place[:-1], np.diff(place)
+    still = np.abs(rise) < NO_RISE_KWH
+    rise = np.where(still, NO_RISE_KWH, rise)
+    a, b = (least[:, None] - before) / rise, (most[:, None] - before) / rise
+    begin, end = np.clip(np.minimum(a, b), 0.0, 1.0), np.clip(np.maximum(a, b), 0.0, 1.0)
+    there = end > begin
+    # what lasts to the end of a stretch goes on in the next
+    goes_on = there[:, :-1] & there[:, 1:] & (end[:, :-1] == 1.0) & (begin[:, 1:] == 0.0)
+    begins = there & ~np.pad(goes_on, ((0, 0), (1, 0)))
+    number = np.cumsum(begins, axis=1) - 1
+    low = np.full((max(int(begins.sum(axis=1).max(initial=0)), 1), len(least)), hours[0])
+    high = low.copy()
+    state, at = np.nonzero(there)
+    width = hours[1] - hours[0]
+    np.maximum.at(high, (number[state, at], state), hours[at] + end[state, at] * width)
+    state, at = np.nonzero(begins)
+    low[number[state, at], state] = hours[at] + begin[state, at] * width
+    return low, high
+
+
+def _nearest(usual: float, low: Floats, high: Floats) -> Floats:
+    """Of the times at which each reading may have been taken, both of shape (n, k), the one nearest to the usual."""
+    times = np.where((high > low) | (np.arange(low.shape[1]) == 0), np.clip(usual, low, high), np.nan)
+    apart = np.where(np.isnan(times), np.inf, np.abs(times - usual))
+    return np.asarray(times[np.arange(len(times)), apart.argmin(axis=1)])
 
 
 def _counted(billed: Floats, shown: Floats, group: Ints) -> Floats:
@@ -259,13 +307,23 @@ def _costs(edges: _Edges, common: Floats, spread: Floats) -> Floats:
     least = 1e-12  # no chance is nought, so that its logarithm is a number
     cost = np.full((len(edges.low), len(common), len(edges.states)), -math.log(least))
     # most values lie beyond what a reading could show: no hours give them, and there is nothing to work out
-    row, column = np.nonzero(edges.high > edges.low)
-    low, high = edges.low[row, column], edges.high[row, column]
-    at_hours, day_off = _chances(low[:, None], high[:, None], common, spread)
-    cost[row, :, column] = -np.log(at_hours + day_off + least)
+    row, time, column = np.nonzero(edges.high > edges.low)
+    low, high = edges.low[row, time, column], edges.high[row, time, column]
+    chance = np.add(*_chances(low[:, None], high[:, None], common, spread))
+    if edges.low.shape[1] > 1:
+        chance, row, column = _summed(chance, row, column)
+    cost[row, :, column] = -np.log(chance + least)
     misplaced = np.where(edges.ends, NEVER, edges.wrong + math.log(WRONG / MISPLACED))
     cost = np.where(edges.apart[:, None], misplaced[:, None, None], cost)
-    return np.asarray(np.where(np.isnan(edges.low)[:, None], 0.0, cost))
+    return np.asarray(np.where(np.isnan(edges.low[:, :1]), 0.0, cost))
+
+
+def _summed(chance: Floats, row: Ints, column: Ints) -> tuple[Floats, Ints, Ints]:
+    """Add up the chances of all times at which a reading shows one value."""
+    order = np.lexsort((column, row))
+    row, column = row[order], column[order]
+    first = np.flatnonzero(np.diff(row, prepend=-1) | np.diff(column, prepend=-1))
+    return np.add.reduceat(chance[order], first), row[first], column[first]
 
 
 def _chances(low: Floats, high: Floats, about: Floats, spread: Floats) -> tuple[Floats, Floats]:
@@ -277,7 +335,7 @@ def _chances(low: Floats, high: Floats, about: Floats, spread: Floats) -> tuple[
 
     usual, narrow = within(about, spread), spread < ODD_HOURS
     odd = usual.copy()
-    odd[:, narrow] = within(about[narrow], ODD_HOURS)
+    odd[..., narrow] = within(about[narrow], ODD_HOURS)
     near = (1.0 - ODD_SHARE - DAY_SHARE) * usual + ODD_SHARE * odd
     beside = np.minimum(high, about + DAY_OFF_HOURS) - np.maximum(low, about - DAY_OFF_HOURS)
     return near, DAY_SHARE * np.maximum(beside, 0.0) / (2.0 * DAY_OFF_HOURS)

@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from reconcile.clock import HOUR_SECONDS
 from reconcile.facts import OTHERS, Facts
 from reconcile.house import House
 from reconcile.interval.chain import DAY_OFF_HOURS, DAY_SHARE, MISPLACED, ODD_SHARE, WRONG
@@ -41,6 +42,9 @@ judgement) [h]."""
 ODD_HOURS, DAY_HOURS = 6.0, DAY_OFF_HOURS / math.sqrt(3.0)
 """How far from the usual hour a single reading may lie on its day and a day off, one standard deviation (our own
 judgement) [h]."""
+
+NARROW_HOURS = 0.25
+"""Scatter below which an hour counts as kept in looking up what the register showed beside it [h]."""
 
 LEAST_KWH = 1e-6
 """Energy below which a sum of intervals is none, and no ratio to it means anything [kWh] (common practice)."""
@@ -102,6 +106,8 @@ class _Bills:
     billed: Floats
     slack: Floats
     """All three: shape (g,)."""
+    scale: Floats
+    """Energy by which a difference is large or small [kWh], shape (g,)."""
     added: Floats
     """Intervals [kWh], shape (h, g)."""
     low: Floats
@@ -109,57 +115,63 @@ class _Bills:
     """Both: the same with the least, and the most, that the missing ones will have held [kWh], shape (h, g)."""
     judged: Mask
     """Shape (h, g)."""
+    moved: Floats
+    """What hours of reading leave open of each bill at each habit, with an odd hour besides, and with a day off, one
+    standard deviation [kWh], shape (3, h, g)."""
 
     @classmethod
     def of(cls, house: House, reads: Reads) -> _Bills:
         use = np.flatnonzero(
             reads.judged.any(axis=0) & (reads.billed_kwh > LEAST_KWH) & (reads.sums > LEAST_KWH).all(axis=0)
         )
-        # what is sent back comes by day: hours of mean use say nothing there
-        hours = NO_HOURS if house.generation else HOURS + NO_HOURS
+        hours = HOURS + NO_HOURS
         at = np.concatenate([np.arange(len(OFFSETS)), np.repeat(COMMON, len(hours))])
         scatter = np.concatenate([np.zeros(len(OFFSETS)), np.tile(hours, len(COMMON))])
         days = np.array([sum(house.bills[i].days for i in reads.groups[g]) for g in use], dtype=float)
         every = (reads.sums, reads.sums + reads.least, reads.sums + reads.most, reads.judged)
         added, low, high, judged = (table[at[:, None], use] for table in every)
-        return cls(use, scatter, days, reads.billed_kwh[use], reads.slack[use], added, low, high, judged)
+        each = (scatter, np.hypot(scatter, ODD_HOURS), np.hypot(scatter, DAY_HOURS))
+        if house.generation:
+            moved = [_by_register(reads, at, one, days, use) for one in each]
+        else:
+            moved = [math.sqrt(2.0) * one[:, None] * added / (24.0 * days) for one in each]
+        billed, slack, scale = reads.billed_kwh[use], reads.slack[use], reads.scale_kwh[use]
+        return cls(use, scatter, days, billed, slack, scale, added, low, high, judged, np.stack(moved))
 
     def __getitem__(self, part: slice) -> _Bills:
         return _Bills(
             self.groups[part], self.scatter, self.days[part], self.billed[part], self.slack[part],
-            self.added[:, part], self.low[:, part], self.high[:, part], self.judged[:, part],
+            self.scale[part], self.added[:, part], self.low[:, part], self.high[:, part], self.judged[:, part],
+            self.moved[:, :, part],
         )  # fmt: skip
 
     @property
     def wrong(self) -> Floats:
         """Log likelihood of a bill that is wrong by any part of it, shape (g,)."""
-        return np.asarray(math.log(WRONG) - np.log(self.billed))
+        return np.asarray(math.log(WRONG) - np.log(self.scale))
 
     def over(self, ratio: Floats) -> Floats:
         """Billed less intervals at a ratio for each habit, beyond what is missing [kWh], shape (h, g)."""
         held = np.minimum(np.maximum(self.billed, ratio[:, None] * self.low), ratio[:, None] * self.high)
         return np.asarray(self.billed - held)
 
-    def sd(self, ratio: Floats, hours: Floats | None = None) -> Floats:
+    def sd(self, ratio: Floats, odd: int = 0) -> Floats:
         """What hours of reading, whole steps and rounding leave open of each bill [kWh], shape (h, g)."""
-        hours = self.scatter if hours is None else hours
-        by_hours = math.sqrt(2.0) * hours[:, None] * self.added / (24.0 * self.days)
         slack = np.maximum(ratio, 1.0)[:, None] * self.slack / 2.0
         scaled = (ratio != 1.0)[:, None] * RATIO_SPREAD / 2.0 * self.billed
-        return np.asarray(np.hypot(ratio[:, None] * by_hours, slack + scaled))
+        return np.asarray(np.hypot(ratio[:, None] * self.moved[odd], slack + scaled))
 
     def lead(self, ratio: Floats) -> Floats:
         """By how much each bill is likelier at a ratio than if it is wrong, in logarithms, shape (h, g)."""
         over, sd = self.over(ratio), self.sd(ratio)
         likely = np.logaddexp(_normal(over, sd) + math.log(1.0 - ODD_SHARE - DAY_SHARE), self.wrong)
-        for share, hours in ((ODD_SHARE, ODD_HOURS), (DAY_SHARE, DAY_HOURS)):
-            odd = self.sd(ratio, np.hypot(self.scatter, hours))
-            likely = np.logaddexp(likely, _normal(over, odd) + math.log(share))
+        for odd, share in ((1, ODD_SHARE), (2, DAY_SHARE)):
+            likely = np.logaddexp(likely, _normal(over, self.sd(ratio, odd)) + math.log(share))
         return np.where(self.judged, likely - self.wrong, 0.0)
 
     def lead_of_another(self) -> Floats:
         """The same where the bill is another home's."""
-        apart = _normal(self.billed - self.added, OTHER_HOME * np.maximum(self.billed, self.added))
+        apart = _normal(self.billed - self.added, OTHER_HOME * np.maximum(self.scale, self.added))
         return np.where(self.judged, np.maximum(apart - self.wrong, 0.0), 0.0)
 
     def lead_of_pairs(self) -> Floats:
@@ -167,7 +179,7 @@ class _Bills:
         ones = np.ones(len(self.scatter))
         over, sd = self.over(ones), self.sd(ones)
         near = _normal(over[:, :-1] + over[:, 1:], np.hypot(sd[:, :-1], sd[:, 1:]))
-        lead = near + math.log(MISPLACED) - np.log(self.billed[:-1]) - self.wrong[:-1] - self.wrong[1:]
+        lead = near + math.log(MISPLACED) - np.log(self.scale[:-1]) - self.wrong[:-1] - self.wrong[1:]
         return np.where(self.judged[:, :-1] & self.judged[:, 1:] & (np.diff(self.groups) == 1), lead, -np.inf)
 
     def lead_from_within(self, ratio: Floats) -> Floats:
@@ -178,7 +190,7 @@ class _Bills:
     def between(self, ratio: Floats) -> Mask:
         """Whether each bill lies between its intervals and the ratio of them, by more than a day's use of it."""
         more = self.billed - self.added
-        far = np.abs(more) * self.days > self.billed
+        far = np.abs(more) * self.days > self.scale
         return np.asarray(far & (more * (ratio[:, None] * self.added - self.billed) > 0.0))
 
     def agree(self, ratio: Floats) -> Mask:
@@ -200,9 +212,9 @@ class _Bills:
     def stands_out(self, ratio: Floats) -> Mask:
         """Whether a stretch at a ratio is off by more than readings at its ends explain, shape (h,)."""
         slack = self.slack[[0, -1]].sum() / 2.0
-        ends = (self.scatter > 0.0) * (END_DAYS + slack * self.days.sum() / self.billed.sum())
+        ends = (self.scatter > 0.0) * (END_DAYS * self.scale.sum() / self.days.sum() + slack)
         apart = np.abs(ratio - 1.0)
-        return np.asarray((apart > RATIO_SPREAD) & (apart * self.days.sum() > ends))
+        return np.asarray((apart > RATIO_SPREAD) & (apart * self.billed.sum() > ends))
 
     def together(self) -> Mask:
         """Whether all add up, as estimates do, though none may by itself, shape (h,)."""
@@ -250,6 +262,23 @@ def explain(house: House, facts: Facts, reads: Reads) -> Explained:
     run = bills.groups[best.a : best.b]
     groups = _as_known(facts, reads, run) if best.case == OTHER_METER else run
     return Explained(best.case, groups, as_billed.factors, kept=best.kept)
+
+
+def _by_register(reads: Reads, at: Ints, scatter: Floats, days: Floats, use: Ints) -> Floats:
+    """What hours that scatter about a common one leave open, by what the register shows at them [kWh], shape (h, g).
+
+    Panels send back by day alone, so that hours of mean use say nothing of it; beyond the days beside they do.
+    """
+    apart = (OFFSETS - OFFSETS[at][:, None]) / HOUR_SECONDS
+    weight = np.exp(-0.5 * (apart / np.maximum(scatter, NARROW_HOURS)[:, None]) ** 2)
+    weight *= (scatter > 0.0)[:, None] / weight.sum(axis=1, keepdims=True)
+    square = np.zeros((len(at), len(use)))
+    for shown in (reads.opening[:, use], reads.closing[:, use]):
+        square += weight @ shown**2 - 2.0 * shown[at] * (weight @ shown) + weight.sum(axis=1)[:, None] * shown[at] ** 2
+    far = (
+        math.sqrt(2.0) * np.maximum(scatter - DAY_OFF_HOURS / 2.0, 0.0)[:, None] * reads.scale_kwh[use] / (24.0 * days)
+    )
+    return np.asarray(np.sqrt(np.maximum(square, 0.0) + far**2))
 
 
 def _likeliest(cases: list[_Case]) -> _Case:

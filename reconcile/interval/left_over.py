@@ -59,16 +59,26 @@ def by_hour(reads: Reads, at: int) -> tuple[Left, ...]:
 
 
 def with_neighbors(
-    house: House, reads: Reads, at: int, left: tuple[Left, ...], exchanged: Set[date], *, one_hour: bool
+    house: House, reads: Reads, at: int, left: tuple[Left, ...], exchanged: Set[date], chain: Chain | None
 ) -> tuple[Left, ...]:
-    """Explain two neighbors that stand out by the same energy with opposite sign by the reading between them."""
+    """Explain two neighbors that stand out by the same energy with opposite sign by the reading between them.
+
+    Parameters
+    ----------
+    chain : Chain or None
+        Of the account's readings; None where they were taken at one hour.
+    """
     told = dict(enumerate(left))
     for a, b in _pairs(house, reads, left, exchanged):
         # whose readings all but this one were taken at one hour keeps to it
-        keeps = one_hour and all(one.within for g, one in told.items() if one.within is not None and g not in (a, b))
+        keeps = chain is None and all(
+            one.within for g, one in told.items() if one.within is not None and g not in (a, b)
+        )
         case = _between(house, reads, a, b, at, left[a].kwh, keeps_hours=keeps)
         if case == "split" and house.bills[reads.groups[b][0]].start in exchanged:
             case = "other-hour"  # a meter is exchanged when somebody comes, not at the hour of reading
+        if case == "moved" and chain is not None and a not in chain.misplaced and chain.wrong.isdisjoint((a, b)):
+            continue  # the readings before and after them may have been at another hour too
         for g in (a, b):
             told[g] = replace(left[g], within=case != "moved", why=case, together=(a, b))
     return tuple(told.values())
@@ -100,7 +110,7 @@ def _by_chain(reads: Reads, g: int, one: Left, chain: Chain | None, *, one_hour:
     explained = in_chain and abs(one.kwh) <= days
     if not explained:
         return replace(one, why=_not_hour(reads, g, chain))
-    far = chain is not None and abs(one.kwh) > LITTLE_SHARE * abs(reads.billed_kwh[g])
+    far = chain is not None and abs(one.kwh) > LITTLE_SHARE * reads.scale_kwh[g]
     ends = chain.ends_off.get(g) if chain is not None and far else None
     return replace(one, within=True, why=ends or ("other-hour" if one_hour else "any-hour"))
 

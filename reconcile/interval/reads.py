@@ -87,10 +87,17 @@ class Reads:
     running: Running
     rounding: Floats
     """What rounding of the intervals' own values leaves open either way [kWh], shape (g,)."""
+    drawn_kwh: Floats
+    """What was drawn, by the intervals, where the register falls too; nought where it only rises, shape (g,)."""
     closing_days: int
     """Days from the printed closing date to the closing reading."""
     no_days: bool = False
     """The days of most readings are in doubt: no hour, and no chain of hours, can be learnt from them."""
+
+    @property
+    def scale_kwh(self) -> Floats:
+        """Energy by which a difference is large or small [kWh], shape (g,): a net bill may be next to nothing."""
+        return np.asarray(np.maximum(np.abs(self.billed_kwh), self.drawn_kwh))
 
     def over(self, ratio: float | Floats = 1.0) -> Floats:
         """Billed less intervals beyond what is missing [kWh], shape (o, g): zero where that can be the difference."""
@@ -223,7 +230,9 @@ def sum_up(
     most = np.where((start < running.seconds[0]) | (end > running.seconds[-1]), UNSEEN * most, most)
     hours = np.maximum((b - a) / HOUR_SECONDS, 1.0)
     billed = np.array([facts.billed_kwh[list(g)].sum() for g in groups])
-    hour_kwh = np.abs(billed) / hours
+    printed = np.stack([a, b])
+    drawn = np.diff(running.drawn_at(printed), axis=0)[0] if running.falls else np.zeros(len(groups))
+    hour_kwh = np.maximum(np.abs(billed), drawn) / hours
     changes = (b - a) % DAY_SECONDS != 0  # the clock changes between: some meters keep standard time
     # two readings in whole steps differ from what passed between them by less than one step
     slack = np.array([max(step_kwh(house, bills[i]) for i in g) + PRINTED_KWH for g in groups])
@@ -244,6 +253,7 @@ def sum_up(
         closing=closing,
         running=running,
         rounding=rounding,
+        drawn_kwh=drawn,
         closing_days=closing_days,
         no_days=bool(np.count_nonzero(in_doubt) > len(groups) / 2.0),
     )

@@ -52,6 +52,16 @@ class Running:
         counted: Floats = np.interp(instants, self.seconds, self.kwh)
         return counted
 
+    @property
+    def falls(self) -> bool:
+        """Whether what is counted falls too: more was sent back than drawn in some interval."""
+        return bool(np.any(np.diff(self.kwh) < 0.0))
+
+    def drawn_at(self, instants: Ints) -> Floats:
+        """Count up the intervals in which more was drawn than sent back, to some instants [kWh]."""
+        drawn = np.concatenate([[0.0], np.cumsum(np.maximum(np.diff(self.kwh), 0.0))])
+        return np.asarray(np.interp(instants, self.seconds, drawn))
+
     def missing_between(self, opening: Ints, closing: Ints) -> Ints:
         """Intervals not recorded between pairs of instants."""
         covered = np.interp(closing, self.seconds, self.covered) - np.interp(opening, self.seconds, self.covered)

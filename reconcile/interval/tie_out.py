@@ -164,7 +164,7 @@ def _left(house: House, learnt: Learnt, explained: Explained, taken: Taken) -> t
     exchanged = {exchange.day for exchange in learnt.facts.exchanges}
     held = by_hour(reads, at)
     if one_hour or taken.chain is not None:
-        held = with_neighbors(house, reads, at, held, exchanged, one_hour=one_hour)
+        held = with_neighbors(house, reads, at, held, exchanged, taken.chain)
     if reads.no_days:
         held = with_days_in_doubt(held)
     if any(one.open for one in held):

@@ -489,6 +489,17 @@ def test_bills_of_a_house_that_sends_back_may_be_the_difference():
         assert findings(examine(both, Facts(billed)), both) == ()
 
 
+@pytest.mark.parametrize(("seed", "panels_kw"), [(1, 6.0), (2, 8.0), (6, 8.0)])
+def test_a_net_register_read_while_the_sun_shines_contradicts_no_bill_and_one_that_is_wrong_is_found(seed, panels_kw):
+    """Delivered less sent: at noon the register lies outside both ends of the day."""
+    house, facts = made(seed=seed, hours=[12, 9, 16, 13, 8, 14, 11, 17, 10], panels_kw=panels_kw)
+    assert findings(examine(house, facts), house) == ()
+    wrong = facts.billed_kwh.copy()
+    wrong[4] += 0.1 * house.interval.kwh.clip(min=0.0).sum() / 8.6
+    found = findings(examine(house, Facts(wrong)), house)
+    assert [one.periods for one in found] == [(4,)]
+
+
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 10_000), st.integers(-96, 96), st.integers(3, 8), st.booleans())
 def test_honest_accounts_are_never_reported(seed, quarters, count, inclusive):
