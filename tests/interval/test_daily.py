@@ -128,3 +128,17 @@ def test_low_days_that_come_and_go_by_and_by_are_no_absence():
     used = daily_use(replace(house_of(kwh, np.full(400, 14.0)), weather=None))
     first = as_day(int(used.days[0]))
     assert used.empty == ((first + timedelta(days=300), first + timedelta(days=311)),)
+
+
+def test_evenings_as_ever_are_no_absence_though_a_car_is_not_charged_for_weeks():
+    rng = np.random.default_rng(13)
+    kwh = 5.0 + rng.normal(0, 0.3, 300)
+    house = house_of(kwh, np.full(300, 14.0))
+    hours = house.interval.kwh.reshape(300, 24).copy()
+    hours[:, 18:23] += 0.4 + rng.normal(0, 0.05, (300, 5))  # lights and a meal
+    hours[:, 1:3] += 7.0 + rng.normal(0, 0.5, (300, 2))  # the car
+    hours[100:112, 1:3] -= 6.8
+    hours[200:212] = 0.15
+    used = daily_use(replace(house, interval=replace(house.interval, kwh=hours.reshape(-1)), weather=None))
+    first = as_day(int(used.days[0]))
+    assert used.empty == ((first + timedelta(days=200), first + timedelta(days=211)),)
