@@ -7,6 +7,7 @@ how far they rose at the same date, with the weather and what people do allowed 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -42,6 +43,10 @@ LEAST_PART = 0.2
 """Part of what stood that must have fallen for the hours by day to be asked whether they fell with it (our own
 judgement: a lesser one is lost in what people do)."""
 
+WENT = 0.5
+"""Part of what is left of the nights that is left of the hours by day, below which people went (our own judgement: of
+meters in simulated and real homes 0.65 and more is left, of houses that were left for a season 0.1 to 0.45)."""
+
 ALL_DAY_SHARE, LIKELY_SDS = 0.75, 0.5
 """A step may run by the clock where its hours by day rose by less than this part of it, so many standard uncertainties
 added (our own judgement: what begins and lasts runs round the clock more often than by night)."""
@@ -64,6 +69,10 @@ class ByDay:
     """Heating and cooling taken out of them before and after, shape (2, 2) [W]."""
     clock_hours: float | None
     """For how many hours it may run by the clock [h/d]; None where it seems to run by day as well."""
+    left: float
+    """Part of what these hours held, with the weather's part, that they hold since."""
+    went: bool = False
+    """They lost more by far than the nights did: people went, and what they left on runs on."""
 
 
 def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:
@@ -105,7 +114,7 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> tuple[ByDay |
     if base is None or house.interval is None:
         return None, ()
     rise = largest_rise(base)
-    falls = [step for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood]
+    falls = [(step, 1.0 - fell / stood) for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood]
     if rise is None and not falls:
         return None, ()
     hours = Hours.of(house.interval, zone, house)
@@ -115,7 +124,8 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> tuple[ByDay |
     hours = hours.by_hour()
     # a season may have raised the hours by day with the nights
     rose = None if rise is None or season else _by_day(hours, rise)
-    return rose, tuple(fell for step in falls if (fell := _by_day(hours, step)) is not None)
+    fell = [(_by_day(hours, step), by_night) for step, by_night in falls]
+    return rose, tuple(replace(one, went=one.left < WENT * by_night) for one, by_night in fell if one is not None)
 
 
 def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
@@ -137,6 +147,9 @@ def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
     sides = slice(max(at - span, 0), at), slice(at, at + span)
     weather = np.array([[part[side][:, working].mean() for part in (hours.heat, hours.cool)] for side in sides])
     held = np.array([np.nanmedian(hours.raw[side][:, working]) for side in sides])
+    if fell:  # by the same usual day as the fall is
+        before = float(rise.before[working].mean()) + weather[0].sum()
+        held = np.array([before, max(before + watts + weather[1].sum() - weather[0].sum(), 0.0)])
     # what is taken out beyond all that these hours held was not there
     beyond = float(np.maximum(weather.sum(axis=1) - held, 0.0).max())
     weather *= np.clip(held / np.maximum(weather.sum(axis=1), 1e-9), 0.0, 1.0)[:, None]
@@ -156,6 +169,7 @@ def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
         usual,
         weather,
         None if all_day else min(max(runs, LEAST_HOURS), MOST_HOURS),
+        float(held[1] / max(held[0], 1e-9)),
     )
 
 

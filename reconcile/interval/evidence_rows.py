@@ -7,10 +7,10 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from reconcile.array_types import Ints
+from reconcile.array_types import Floats, Ints
 from reconcile.clock import as_day, day_numbers
-from reconcile.interval.around_clock import ByDay, largest_rise, lasting_falls
-from reconcile.interval.base_load import WANDER_DAYS, BaseLoad
+from reconcile.interval.around_clock import LEAST_PART, ByDay, largest_rise, lasting_falls
+from reconcile.interval.base_load import WANDER_DAYS, BaseLoad, BaseStep
 from reconcile.interval.by_degree import ByDegree, Spell
 from reconcile.interval.clock_load import ClockLoad
 from reconcile.interval.daily import DailyUse
@@ -45,9 +45,8 @@ thermostats are less steady than what never rests).
 HALF = 0.5
 """Part of what runs at 240 V that a dead element of a meter leaves uncounted."""
 
-MOST_ON_A_LEG, LEAST_LEFT = 0.75, 0.25
-"""Most of the base load that one of two legs may hold, and least of the use by day that the other leaves (our own
-judgement: circuits are spread over both)."""
+MOST_ON_A_LEG = 0.75
+"""Most of the base load that one of two legs may hold (our own judgement: circuits are spread over both)."""
 
 KWH_PER_DAY = 0.024
 """Energy of a watt in a day [kWh/(W d)]."""
@@ -94,14 +93,14 @@ def _of_gain(gain: GainSignal) -> Evidence:
     return Evidence("gain", _days(gain.begins), _days(gain.ends), scale - 1.0, covariance, 0.0, day, low, high)
 
 
-def _of_base(base: BaseLoad, working: ByDay | None, falls: Sequence[ByDay]) -> Evidence:
+def _of_base(base: BaseLoad, working: ByDay | None, falls: Sequence[ByDay] | None) -> Evidence:
     onset = base.onset if working is None else largest_rise(base)
     return Evidence(
         "base-load",
         _days(base.begins),
         _days(base.ends),
         KWH_PER_DAY * base.value,
-        KWH_PER_DAY**2 * base.covariance,
+        KWH_PER_DAY**2 * (base.covariance + _left_for(base, falls)),
         # a meter's error multiplies what is left without the weather, and what the list holds of it too
         KWH_PER_DAY * max(base.usual_watts + base.listed_watts, 0.0),
         None if onset is None else onset.day,
@@ -110,21 +109,45 @@ def _of_base(base: BaseLoad, working: ByDay | None, falls: Sequence[ByDay]) -> E
         clock_hours=None if working is None else working.clock_hours,
         weather_kwh_per_day=KWH_PER_DAY * base.weather,
         falls=_falls(base, falls),
+        fell=tuple(step.day for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood),
     )
 
 
-def _falls(base: BaseLoad, by_day: Sequence[ByDay]) -> tuple[tuple[date, float], ...]:
+def _stayed(base: BaseLoad, by_day: Sequence[ByDay] | None) -> list[tuple[BaseStep, float, float]]:
+    """Falls with which, as far as is known, nobody went: each with what stood and what of it fell [W]."""
+    stayed = {fell.day for fell in by_day or () if not fell.went}
+    return [
+        (step, stood, fell)
+        for step, stood, fell in lasting_falls(base)
+        if by_day is None or fell < LEAST_PART * stood or int(day_numbers([step.day])[0]) in stayed
+    ]
+
+
+def _falls(base: BaseLoad, by_day: Sequence[ByDay] | None) -> tuple[tuple[date, float], ...]:
     """Days on which the nights fell for good, and what an element that died then spares of the base load.
 
-    A dead element takes half of what runs at 240 V; of the base load, at 120 V, as much as hangs on its leg. Where next
-    to nothing is left by day, people went.
+    A dead element takes half of what runs at 240 V; of the base load, at 120 V, as much as hangs on its leg.
     """
-    left = {fell.day: 1.0 + fell.watts / max(fell.usual_watts, 1e-9) for fell in by_day}
     return tuple(
         (step.day, KWH_PER_DAY * stood * (1.0 - fell / stood / HALF))
-        for step, stood, fell in lasting_falls(base)
-        if fell <= MOST_ON_A_LEG * stood and left.get(int(day_numbers([step.day])[0]), HALF) >= LEAST_LEFT
+        for step, stood, fell in _stayed(base, by_day)
+        if fell <= MOST_ON_A_LEG * stood
     )
+
+
+def _left_for(base: BaseLoad, by_day: Sequence[ByDay] | None) -> Floats:
+    """Covariance of the windows by what people who went switched off until something came, shape (m, m) [W^2]."""
+    doubt = np.zeros_like(base.covariance)
+    stayed = [step for step, _, _ in _stayed(base, by_day)]
+    steps = [(int(day_numbers([step.day])[0]), step.watts) for step in base.steps]
+    for step, _, _ in lasting_falls(base):
+        if step not in stayed:
+            day = int(day_numbers([step.day])[0])
+            again = min((later for later, rise in steps if later > day and rise > 0.0), default=int(base.ends[-1]))
+            held = np.minimum(base.ends, again) - np.maximum(base.begins, day)
+            inside = np.clip(held / (base.ends - base.begins), 0.0, 1.0)
+            doubt += step.watts**2 * np.outer(inside, inside)
+    return doubt
 
 
 def _of_runs(runs: BaseLoad) -> Evidence:
@@ -216,7 +239,7 @@ def evidence_of(
     working: ByDay | None = None,
     degrees: Sequence[ByDegree] = (),
     runs: BaseLoad | None = None,
-    falls: Sequence[ByDay] = (),
+    falls: Sequence[ByDay] | None = None,
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -230,8 +253,9 @@ def evidence_of(
         What heating and cooling took for the same weather.
     runs : BaseLoad or None
         What the nights hold above their floor.
-    falls : sequence of ByDay
-        How the hours of the working day fell with the base load.
+    falls : sequence of ByDay, or None
+        How the hours of the working day fell with the base load; with falls that are not among them people may have
+        gone. None where nobody asked.
 
     Returns
     -------
@@ -245,7 +269,8 @@ def evidence_of(
         found.append(_of_base(base, working, falls))
     if runs is not None and runs.steps:  # where nothing came or went no cause is looked for there
         found.append(_of_runs(runs))
-    found += [_of_working_day(one) for one in ([] if working is None else [working]) + list(falls)]
+    stayed = [fell for fell in falls or () if not fell.went]
+    found += [_of_working_day(one) for one in ([] if working is None else [working]) + stayed]
     if clock is not None and len(clock.value) > 1:
         found.append(_of_clock(clock))
     if known and len({one.name for one in known}) == 1:

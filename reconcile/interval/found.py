@@ -162,6 +162,8 @@ class Evidence:
     falls: tuple[tuple[date, float], ...] = ()
     """Days on which the nights fell for good, and how much more of the base load a dead element of the meter left than
     half, for each part that it took of all else [kWh/d]."""
+    fell: tuple[date, ...] = ()
+    """Days on which what it shows fell for good, whatever did it."""
     lifts: float = 0.0
     """Part of what goes on and off in the night that may stand in its floor, one standard deviation."""
     chance: float = 0.0

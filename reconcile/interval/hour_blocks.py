@@ -103,6 +103,8 @@ class Rise:
     """Its own noise [W^2], shape (s,)."""
     shapes: Floats
     """What people, heating and cooling may add to all slots together, one standard deviation [W], shape (s, c)."""
+    before: Floats
+    """What each slot usually held before, without the weather's part [W], shape (s,)."""
 
     @property
     def covariance(self) -> Floats:
@@ -118,7 +120,7 @@ class Rise:
         """The same with some slots unknown."""
         variance = self.variance.copy()
         variance[list(slots)] += UNKNOWN_WATTS**2
-        return Rise(self.watts, variance, self.shapes)
+        return Rise(self.watts, variance, self.shapes, self.before)
 
     def size(self, inside: Bools) -> tuple[float, float]:
         """Step of the slots of a block beyond what moved all others, and its standard uncertainty [W]."""
@@ -273,7 +275,7 @@ class Hours:
             return rise
         _, length, shapes = np.linalg.svd(others, full_matrices=False)
         seasons = shapes[:SEASON_SHAPES].T * length[:SEASON_SHAPES] / math.sqrt(len(others))
-        return Rise(rise.watts, rise.variance, np.column_stack([rise.shapes, seasons]))
+        return Rise(rise.watts, rise.variance, np.column_stack([rise.shapes, seasons]), rise.before)
 
     @cached_property
     def _elsewhere(self) -> dict[int, tuple[Ints, Floats]]:
@@ -304,7 +306,7 @@ class Hours:
             level, doubt = (np.roll(part, moved * self.per_hour) for part in (level, doubt))
         heat, cool = (later - earlier for earlier, later in zip(weather, weather_now, strict=True))
         shapes = np.array([PEOPLE_SHARE * usual, HELD_SHARE * heat, HELD_SHARE * cool]).T
-        return Rise(now[0] - level, doubt + now[1] + OWN_SHARE**2 * (heat**2 + cool**2), shapes)
+        return Rise(now[0] - level, doubt + now[1] + OWN_SHARE**2 * (heat**2 + cool**2), shapes, level)
 
     def _stretch(self, begin: int, end: int) -> _Stretch:
         """Usual powers, heating and cooling of some days, which lie before one date and after another."""

@@ -14,6 +14,7 @@ No factorisation but the one of S is ever made.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -29,6 +30,12 @@ from reconcile.weigh.pairs import LEAST_SINE, Candidates, Paired, Parts, parts_u
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+
+LEAST_HELD = 1e-5
+"""Models of less weight are not looked at one by one."""
+
+LEAST_NONE = 1e-300
+"""Weight of no cause at the least, where only what cannot be was likelier."""
 
 NEGLIGIBLE = 7.0
 """Models this far below the best in log weight (a thousandth of it) are not extended by a third pattern."""
@@ -246,6 +253,42 @@ def at_least(posterior: Posterior, candidates: Candidates, member: NDArray[np.bo
         collect(candidates, moved[0], posterior.pairs, moved[1], posterior.triples, moved[2], none),
         log_total=posterior.log_total,
     )
+
+
+def possible(posterior: Posterior, data: Fit, candidates: Candidates, low: Floats, high: Floats) -> Posterior:
+    """Leave out the models that hold a pattern whose size, once the data are heard, is none that it can have.
+
+    A size is Gaussian to the weighing: what else moved the data can carry it beyond all bounds.
+
+    Parameters
+    ----------
+    data : Fit
+        All that was heard.
+    low, high : ndarray, shape (K,)
+        Bounds of each size, in prior standard deviations.
+    """
+    bounded = np.isfinite(low) | np.isfinite(high)
+    singles = np.arange(len(posterior.single))[:, None]
+    logs, left = [], False
+    for models, weight in (
+        (singles, posterior.single),
+        (posterior.pairs, posterior.pair),
+        (posterior.triples, posterior.triple),
+    ):
+        with np.errstate(divide="ignore"):
+            log = np.log(weight)
+        for at in np.flatnonzero((weight > LEAST_HELD) & bounded[models].any(axis=1)):
+            mean = sizes(data, candidates, tuple(models[at].tolist()))[0]
+            if ((mean <= low[models[at]]) | (mean >= high[models[at]])).any():
+                log[at], left = -np.inf, True
+        logs.append(log)
+    if not left:
+        return posterior
+    single, pair, triple = logs
+    none = math.log(max(posterior.none, LEAST_NONE))  # where no other is left it is nothing that acts
+    kept = collect(candidates, single, posterior.pairs, pair, posterior.triples, triple, none)
+    # what was too unlikely to be looked at may be all that is left
+    return possible(replace(kept, log_total=posterior.log_total), data, candidates, low, high)
 
 
 def _by_kind(kind: Ints, pairs: Ints, weight: Floats, kinds: int) -> Floats:

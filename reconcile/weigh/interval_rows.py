@@ -71,8 +71,8 @@ class Beside:
 
 
 def dated_onsets(evidence: Sequence[Evidence]) -> Floats:
-    """Days (ordinal) at which a signal finds a change: its likeliest day and some between its limits."""
-    days: list[float] = []
+    """Days (ordinal) at which a signal finds a change: its likeliest day, some between its limits, and its falls."""
+    days = [float(day.toordinal()) for signal in evidence for day in signal.fell]
     for signal in evidence:
         if signal.onset is None or signal.kind in ("clock", "away", "between", *WEATHER_SIDES):
             continue

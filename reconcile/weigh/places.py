@@ -268,7 +268,7 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
         always("list-short")
         always("unlisted-heating")
         always("unlisted-cooling")
-    step("load-gone", each_bill)
+    step("load-gone", at_steps)
     if makes_its_own(house):
         step("generation-fall", each_bill)
     if seen.clocked is not None and len(seen.clocked[0]):

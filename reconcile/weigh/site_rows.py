@@ -39,6 +39,22 @@ SLIPS = {"": 0.0, "run": k.SLIP_CHANCE, "constant": k.CONSTANT_CHANCE}
 """Chance that a registration says nothing of the meter, by what may be written wrong in it."""
 
 
+MOST_SLOW = 0.97
+"""Part by which a meter that still counts can be slow, at the most (our choice)."""
+
+
+def meter_bounds(found: Patterns) -> tuple[Floats, Floats]:
+    """Lowest and highest size that each pattern can have, in prior standard deviations, both of shape (K,).
+
+    A fast meter is not slow, nor a slow one fast, and none counts less than nothing.
+    """
+    meter, old = (kinds_mask(*names)[found.kind_index] for names in (METER_KINDS, ("old-meter-slow",)))
+    slow, fast = meter & (found.size_mean < 0.0), (meter & (found.size_mean > 0.0)) | old
+    most = MOST_SLOW / found.size_sd
+    low = np.where(slow, -most, np.where(fast, 0.0, -np.inf))
+    return low, np.where(slow, 0.0, np.where(old, most, np.inf))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SiteRows:
     """o site readings as rows beside the n bills."""

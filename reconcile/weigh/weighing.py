@@ -16,7 +16,7 @@ from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.records import dataclass
 from reconcile.weigh import constants as k
-from reconcile.weigh.evidence import Posterior, at_least, quick_totals, sizes, weigh_under
+from reconcile.weigh.evidence import Posterior, at_least, possible, quick_totals, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit, fits
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import (
@@ -42,7 +42,7 @@ from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
 from reconcile.weigh.places import MOST_SINGLES, TIMED_KINDS, DaysSeen, Places, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import Shape, fitted_shape
-from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
+from reconcile.weigh.site_rows import SiteRows, idle_copies, meter_bounds, site_rows
 from reconcile.weigh.ways import Ways
 
 Floats = NDArray[np.float64]
@@ -362,6 +362,7 @@ def _weigh(
             _, read = ways_read[likelier]
             rows_wide = replace(read, factors=wide * read.factors)
             data = _rows(residual, noise, rows_wide, every).at(scale)
+            posterior = possible(posterior, data, candidates, *meter_bounds(found))
             doubted = as_scattered(rows, _left(data, candidates, _likeliest(posterior)), beside.evidence)
             if not again or doubted is rows:
                 break

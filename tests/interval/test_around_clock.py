@@ -30,11 +30,12 @@ def test_what_people_do_less_since_hides_no_load_by_day(runs, all_day):
     assert abs(seen.watts - 400.0 * all_day) < 2.0 * seen.standard_uncertainty
 
 
-def ended(by_day_after: float, night_after: float = 250.0) -> tuple[House, BaseLoad]:
-    """A house whose nights fell from 600 W on one day, and its hours by day from 900 W."""
+def ended(by_day_after: float, night_after: float = 250.0, by_day: float = 900.0) -> tuple[House, BaseLoad]:
+    """A house whose nights fell from 600 W on one day, and its hours by day."""
     rng = np.random.default_rng(2)
-    power = np.where(np.arange(DAYS) < SINCE, 600.0, night_after)[:, None] + rng.normal(0, 12, (DAYS, 24))
-    power[:, 7:22] += np.where(np.arange(DAYS) < SINCE, 300.0, by_day_after - night_after)[:, None]
+    before = np.arange(DAYS) < SINCE
+    power = np.where(before, 600.0, night_after)[:, None] + rng.normal(0, 12, (DAYS, 24))
+    power[:, 7:22] += np.where(before, by_day - 600.0, by_day_after - night_after)[:, None]
     power[:, 7:22] += rng.normal(0, 60, (DAYS, 15))
     starts = np.datetime64("2024-03-01T00:00:00") + np.arange(24 * DAYS) * np.timedelta64(1, "h")
     house = House("", (), timezone="UTC", interval=Interval(starts, power.ravel() / 1000.0, 3600))
@@ -49,15 +50,27 @@ def test_hours_by_day_are_asked_whether_they_fell_with_the_nights(after: float) 
     assert rise is None
     assert fell.day == (date(2024, 7, 29) - date(1970, 1, 1)).days
     assert abs(fell.watts - (after - 900.0)) < 60.0
+    assert fell.left == pytest.approx(after / 900.0, abs=0.05)
+    assert not fell.went
 
 
 @pytest.mark.parametrize(
-    ("night", "day", "leg"),
-    [(300.0, 450.0, True), (100.0, 450.0, False), (250.0, 280.0, True), (200.0, 205.0, False)],
+    ("night", "day", "before", "leg", "heard"),
+    [
+        (300.0, 450.0, 900.0, True, True),
+        (100.0, 450.0, 900.0, False, True),  # nearly all of the base load on one leg
+        (300.0, 310.0, 2000.0, False, False),  # next to nothing but what never rests: nobody is there
+    ],
 )
-def test_a_leg_is_lost_only_where_the_other_still_serves_the_house(night: float, day: float, leg: bool) -> None:
-    """A summer house that people left, and heat that ended, were taken for a dead element of the meter."""
-    house, base = ended(day, night)
+def test_what_the_nights_lost_is_no_leg_where_people_went(
+    night: float, day: float, before: float, leg: bool, heard: bool
+) -> None:
+    """A summer house that was left in autumn was sent to a meter test."""
+    house, base = ended(day, night, before)
     _, falls = by_day(house, ZoneInfo("UTC"), base)
-    (signal,) = (one for one in evidence_of(None, base, falls=falls) if one.kind == "base-load")
-    assert bool(signal.falls) is leg
+    signals = {one.kind: one for one in evidence_of(None, base, falls=falls)}
+    assert bool(signals["base-load"].falls) is leg
+    assert ("by-day" in signals) is heard
+    more = signals["base-load"].covariance - 0.024**2 * base.covariance
+    assert (more[-1, -1] > 0.9 * (0.024 * (600.0 - night)) ** 2) is not heard
+    assert more[0, 0] == 0.0

@@ -8,7 +8,7 @@ import pytest
 from orthants import chance_above
 from scipy import stats
 
-from reconcile.weigh.evidence import quick_totals, sizes, weigh, weigh_under
+from reconcile.weigh.evidence import possible, quick_totals, sizes, weigh, weigh_under
 from reconcile.weigh.gaussian import fit
 from reconcile.weigh.pairs import KEPT, Candidates, parts_under
 
@@ -221,3 +221,35 @@ def test_with_every_pattern_a_leader_the_ways_are_judged_by_all_pairs(case):
         # of sizes of one sign each is weighed by itself, and to a thousandth
         within = 0.05 if candidates.shift.any() else 1e-9
         np.testing.assert_allclose(total, posterior.log_total + none, rtol=0.0, atol=within)
+
+
+def test_models_of_a_size_that_cannot_be_are_left_out(case):
+    """A slow meter was told as 116 % of one, where the nights of an empty house fell by more than a meter makes."""
+    residual, covariance, candidates = case
+    data = fit(residual, covariance, FREEDOM)
+    posterior = weigh(data, candidates, triples_of=4)
+    free = np.full(8, np.inf)
+    mean = float(sizes(data, candidates, (3,))[0][0])
+    same = possible(posterior, data, candidates, -free, np.where(np.arange(8) == 3, mean + 3.0, np.inf))
+    assert same is posterior
+    left = possible(posterior, data, candidates, -free, np.where(np.arange(8) == 3, mean - 0.01, np.inf))
+    assert posterior.single[3] > 0.1
+    assert left.single[3] == 0.0
+    others = np.arange(8) != 3
+    np.testing.assert_allclose(
+        left.single[others] / left.none, posterior.single[others] / posterior.none, rtol=1e-12, atol=0
+    )
+    total = left.none + left.single.sum() + left.pair.sum() + left.triple.sum()
+    assert total == pytest.approx(1.0)
+    for models, weight in ((left.pairs, left.pair), (left.triples, left.triple)):
+        for at in np.flatnonzero((models == 3).any(axis=1) & (weight > 1e-5)):
+            members = tuple(models[at].tolist())
+            assert sizes(data, candidates, members)[0][members.index(3)] < mean - 0.01
+
+
+def test_where_nothing_that_can_be_is_left_nothing_acts(case):
+    residual, covariance, candidates = case
+    data = fit(1e3 * residual, 1e-4 * covariance, FREEDOM)
+    posterior = weigh(data, candidates)
+    left = possible(posterior, data, candidates, np.full(8, 1e9), np.full(8, 2e9))
+    assert left.none == pytest.approx(1.0)

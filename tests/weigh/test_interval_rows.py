@@ -478,3 +478,13 @@ def test_two_meters_that_disagree_move_the_sizes_alike_whichever_is_wrong():
     apart = (rows[1, old] - rows[0, old]) * found.size_mean[old]
     # an old meter that counted three quarters: the new one, which is right, counts a third more
     assert apart == pytest.approx(found.size_mean[old] / (1.0 - found.size_mean[old]))
+
+
+def test_a_load_that_ended_is_looked_for_on_the_day_on_which_the_nights_fell():
+    """Within a bill only a meter was: its day fitted the nights, and the load's did not."""
+    made = house()
+    day = made.bills[9].start + timedelta(days=12)
+    signal = replace(registered("base-load", -1.5, 0.1, day, 5.0), onset=None, fell=(day,))
+    weighing = weigh_house(made, examine(made), evidence=(signal,))
+    gone = weighing.kinds("load-gone") & (weighing.found.start == day.toordinal())
+    assert gone.any()
