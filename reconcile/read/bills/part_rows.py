@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections import Counter
 
-from reconcile.read.bills.summed_parts import is_name_of_part, makes_a_whole
 from reconcile.read.tables.cells import Row, Table, shown
 from reconcile.read.tables.columns import DAYS, joined
 from reconcile.read.values import numbers
+from reconcile.read.values.price_parts import TOTALS, is_part, makes_a_whole
 
-TOTALS = ("total", "all", "sum", "totals", "totalusage", "totalkwh")
 ROUNDED = 1.0
 """Parts are rounded each by itself: their sum may be off by so much [kWh]."""
 
@@ -47,7 +46,7 @@ def _column_of_parts(table: Table) -> int | None:
     found = [
         at
         for at in range(width)
-        if all(is_name_of_part(_name(row, at)) or _name(row, at) in TOTALS for row in table.rows)
+        if all(is_part(_name(row, at)) or _name(row, at) in TOTALS for row in table.rows)
         and len({_name(row, at) for row in table.rows}) > 1
     ]
     return found[0] if len(found) == 1 else None

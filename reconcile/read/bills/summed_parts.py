@@ -3,30 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from decimal import Decimal
 from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.tables.cells import Cell, Row, Table
 from reconcile.read.tables.columns import ENERGY, joined
 from reconcile.read.tables.gate import Gate
+from reconcile.read.values import numbers
+from reconcile.read.values.price_parts import ALSO_OTHER, is_part, makes_a_whole
 
-_PART = re.compile(
-    r"(?:on|off|mid|super|partial|part|semi)?(?:peak|offpeak)|shoulder|day|night|evening|weekend|weekday|normal|low|high|economy"
-    r"|(?:tier|block|step|band|level)[1-9]|[1-9](?:st|nd|rd|th)(?:tier|block|step)|generaluse|controlledload|anytime|household"
-    r"|first\d+|(?:over|above)\d+|remaining|remainder"
-    r"|hp|hc|heurespleines|heurescreuses|ht|nt|hochtarif|niedertarif|punta|llano|valle|f[1-3]|dal|normaal|piek|summer|winter"
-)
 _ENERGY = re.compile(r"kwh|kilowatthours?|usage|used|use(?!hold)|energy|consumption|units?|electric(?:ity)?|total")
 _OTHER = re.compile(r"[$€£¥%]|per|rate|price|cost|charge|amount|demand|kw(?!h)|last|prev|average|avg|/|mean|budget|tax")
-_PLAIN = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?")
 
 
 _DIAL = re.compile(r"(?:meter)?(?:readings?|registers?|index|kwhreading)|kwh|z\u00e4hlerstand|stand")
 _SUPPLY = re.compile(r"(?:supply|supplier|generation|energysupply)(?:charges?|cost|amount)?")
 _DELIVERY = re.compile(r"(?:delivery|distribution|transmission|network|utilitydelivery)(?:charges?|cost|amount)?")
-_MONEY = re.compile(r"[$\u20ac\u00a3]?\s*(-?(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d{1,2})?)")
 
 
 def add_charges(table: Table) -> None:
@@ -39,9 +31,9 @@ def add_charges(table: Table) -> None:
     both = any(_SUPPLY.fullmatch(name) for _, name in free) and any(_DELIVERY.fullmatch(name) for _, name in free)
     if not both:
         return
-    sums = _sums(table, parts, _money)
+    sums = _sums(table, parts, money=True)
     if sums is not None:
-        _give(table, "amount", parts, sums)
+        _give(table, "amount", parts, {number: f"{sum_of:.2f}" for number, sum_of in sums.items()})
 
 
 def add_parts(table: Table) -> None:
@@ -58,7 +50,7 @@ def add_parts(table: Table) -> None:
     parts = [at for at, name in enumerate(table.names) if at not in named and _is_part(name)]
     if len(parts) < 2 or not makes_a_whole([_bare(table.names[at]) for at in parts]):
         return
-    sums = _sums(table, parts, _number)
+    sums = _sums(table, parts)
     if sums is not None:
         sums = {number: round(kwh, 6) for number, kwh in sums.items()}
         _without_sum(table, sums)
@@ -135,26 +127,24 @@ def add_dials(table: Table) -> None:
     if any(table.has(name) for name in ("kwh", "delivered_kwh", "reading_end", "reading_start")):
         return
     named = set(table.header.values())
-    dials = [
-        at for at, name in enumerate(table.names) if at not in named and _PART.fullmatch(_DIAL.sub("", joined(name)))
-    ]
+    dials = [at for at, name in enumerate(table.names) if at not in named and is_part(_DIAL.sub("", joined(name)))]
     dials = [at for at in dials if _DIAL.search(joined(table.names[at]))]
     whole = makes_a_whole([_DIAL.sub("", joined(table.names[at])) for at in dials])
     filled = all(at < len(row.values) and not Cell(row.values[at], "", "").blank for row in table.rows for at in dials)
-    sums = _sums(table, dials, _number) if len(dials) > 1 and whole and filled else None
+    sums = _sums(table, dials) if len(dials) > 1 and whole and filled else None
     if sums is not None:
         _give(table, "reading_end", dials, sums)
 
 
-def _sums(table: Table, parts: list[int], value_of: Callable[[Any], Any]) -> dict[int, Any] | None:
+def _sums(table: Table, parts: list[int], *, money: bool = False) -> dict[int, float] | None:
     """Return the sum of some columns in each row in which one is filled; None where a cell is no number."""
-    sums: dict[int, Any] = {}
+    sums: dict[int, float] = {}
     for row in table.rows:
         cells = [row.values[at] if at < len(row.values) else None for at in parts]
         if all(Cell(cell, "", "").blank for cell in cells):
             continue
-        values = [value_of(cell) for cell in cells]
-        if None in values:
+        values = [value for cell in cells if (value := _number(cell, money=money)) is not None]
+        if len(values) < len(cells):
             return None
         sums[row.number] = sum(values)
     return sums
@@ -181,36 +171,6 @@ def _without_sum(table: Table, sums: dict[int, Any]) -> None:
         table.read_as.append(f"the column {table.names[at]} is the same sum")
 
 
-_REST = (
-    *("offpeak", "night", "low", "economy", "hc", "heurescreuses"),
-    *("nt", "niedertarif", "valle", "f3", "dal", "winter"),
-)
-"""Parts that take what the others leave: with one of them the parts are the whole."""
-
-
-def makes_a_whole(parts: list[str]) -> bool:
-    """Whether parts are all there are: what is left is among them, or they are steps counted from 1.
-
-    >>> whole = makes_a_whole
-    >>> whole(["peak", "offpeak"]), whole(["peak", "shoulder"]), whole(["tier1", "tier2"]), whole(["tier2"])
-    (True, False, True, False)
-    >>> whole(["first500", "over500"]), whole(["first500", "over800"]), whole(["household", "controlledload"])
-    (True, False, True)
-    """
-    steps = sorted(int(found[0]) for part in parts if (found := re.search(r"[1-9]", part)) is not None)
-    if "controlledload" in parts and {"household", "generaluse", "anytime"} & {*parts}:
-        return True
-    first = [part[5:] for part in parts if part.startswith("first")]
-    if len(first) == 1 and len(parts) == 2:
-        return any(part in (f"over{first[0]}", f"above{first[0]}", "remaining", "remainder") for part in parts)
-    return any(part in _REST for part in parts) or (len(steps) == len(parts) and steps == [*range(1, len(parts) + 1)])
-
-
-def is_name_of_part(name: str) -> bool:
-    """Whether a word, small and without spaces, names a part of the energy by itself."""
-    return bool(_PART.fullmatch(name))
-
-
 def _bare(name: str) -> str:
     return _ENERGY.sub("", joined(name))
 
@@ -224,18 +184,16 @@ def _is_part(name: str) -> bool:
     if _OTHER.search(name.casefold()):
         return False
     bare = _bare(name)
-    return bool(_PART.fullmatch(bare)) and (bare not in ("day", "low", "high", "normal", "dal") or bare != joined(name))
+    return is_part(bare) and (bare not in ALSO_OTHER or bare != joined(name))
 
 
-def _money(value: Any) -> Decimal | None:
-    found = _MONEY.fullmatch(str(value).strip())
-    return None if found is None else Decimal(found[1].replace(",", ""))
-
-
-def _number(value: Any) -> float | None:
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return float(value)
+def _number(value: Any, *, money: bool = False) -> float | None:
+    """The figure of a part in kWh or in money: 0 where nothing stands, None where it is anything else."""
     if value is None or (isinstance(value, str) and value.strip() in ("", "-")):
         return 0.0
-    text = re.sub(r"\s*kwh$", "", str(value).strip(), flags=re.IGNORECASE)
-    return float(text.replace(",", "")) if _PLAIN.fullmatch(text) else None
+    if not isinstance(value, str):
+        return numbers.figure(value)
+    found = numbers.written(value, ".")
+    if found is None or found.tail.casefold() not in (("",) if money else ("", "kwh")) or (found.money and not money):
+        return None
+    return float(found.digits)

@@ -7,6 +7,8 @@ import unicodedata
 from functools import lru_cache
 from typing import Literal
 
+from reconcile.read.values.price_parts import ANYWHERE
+
 Flow = Literal["delivered", "received", "net"]
 Unit = Literal["kWh", "Wh", "kW", "W", "MWh", "V"]
 
@@ -61,13 +63,11 @@ _PHASE = re.compile(
     r"(?:phase|leg|line)[- _]?([abc123])(?![a-z0-9])|(?<![a-z0-9])([abc])[- _]?phase|(?<![a-z0-9])l([123])(?![a-z0-9])",
     re.IGNORECASE,
 )
+_OF_A_PART = "|".join(re.sub(" ", "[- ]?", word) for word in sorted(ANYWHERE, key=len, reverse=True))
+_A_DAY = r"(?= *(?:\(|\[|k ?wh|wh|rate|tariff|usage|use|$))"
 _PRICE = re.compile(
-    r"(?<![a-z])(super[- ]?off[- ]?peak|off[- ]?peak|on[- ]?peak|mid[- ]?peak|part(?:ial)?[- ]?peak|critical[- ]?peak"
-    r"|peak|shoulder|night|day(?= *(?:\(|\[|k ?wh|wh|rate|tariff|usage|use|$))|hochtarif|niedertarif|ht|nt|hp|hc"
-    r"|heures? pleines?|heures? creuses?|jour|nuit|tag(?= *(?:\(|\[|k ?wh|$))"
-    r"|nacht|punta|llano|valle|fascia ?\d|normaal|laag|hoog|piek"
-    r"|dal|(?:tariff?|rate|t|p|f) ?[1-6])(?![a-z0-9])"
-    r"|(?<![0-9])[12]\.8\.([1-6])(?!\d)",
+    rf"(?<![a-z])({_OF_A_PART}|(?:day|tag){_A_DAY}|fascia ?\d|(?:tariff?|rate|t|p|f) ?[1-6])(?![a-z0-9])"
+    r"|(?<![0-9.])[12]\.8\.([1-6])(?!\d)",
     re.IGNORECASE,
 )
 _OTHER_QUANTITY = re.compile(

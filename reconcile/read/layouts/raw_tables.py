@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.array_types import Bytes, Floats
+from reconcile.read.tables.csv_rows import csv_rows
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import BLANKS
 from reconcile.read.values.plain_blocks import block_of
@@ -156,15 +157,15 @@ def open_text(data: bytes, file: str, gate: Gate, small: int = SMALL) -> RawTabl
     text = (first if len(first) == len(data) else first[: first.rfind(b"\n") + 1]).decode("utf-8", "replace")
     delimiter = _delimiter(text.split("\n")[:HEAD_ROWS])
     if len(data) <= small:
-        rows = _parsed(data.decode("utf-8", "replace"), 1, delimiter, file, gate)
+        rows = _parsed(data.decode("utf-8", "replace"), delimiter, file, gate)
         return None if rows is None else CellTable(file, None, rows, delimiter)
-    head = _parsed(text, 1, delimiter, file, gate, HEAD_ROWS)
+    head = _parsed(text, delimiter, file, gate, HEAD_ROWS)
     if not head:
         if head is not None:
             gate.fault("there is nothing in it", "Fill it or take it away.", file=file)
         return None
     at = data.rfind(b"\n", 0, len(data) - TAIL_BYTES) + 1
-    tail = _parsed(data[at:].decode("utf-8", "replace"), UNCOUNTED, delimiter, file, gate)
+    tail = _parsed(data[at:].decode("utf-8", "replace"), delimiter, file, gate, counted=False)
     if tail is None:
         return None
     return TextTable(file, None, data, delimiter, head[:HEAD_ROWS], tail[-TAIL_ROWS:])
@@ -182,31 +183,17 @@ def _long_line(data: bytes) -> int | None:
 
 
 def _parsed(
-    text: str, first: int, delimiter: str, file: str, gate: Gate, most: int | None = None
+    text: str, delimiter: str, file: str, gate: Gate, most: int | None = None, *, counted: bool = True
 ) -> list[NumberedRow] | None:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    rows, row = [], first
-    try:
-        for values in reader:
-            if len(values) > MOST_COLUMNS:
-                gate.fault(
-                    f"there are more than {MOST_COLUMNS} columns", "Take out what is no table.", file=file, row=row
-                )
-                return None
-            if any(value.strip() for value in values):
-                rows.append((row, [value.strip() for value in values]))
-            row = first + reader.line_num
-            if most is not None and len(rows) >= most:
-                break
-    except csv.Error as error:
-        gate.fault(
-            f"this line is not proper CSV ({error})",
-            "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
-            file=file,
-            row=row if row < UNCOUNTED else None,
-        )
-        return None
-    return rows
+    """Return the rows of a text; None, with a fault, where it is no table; ``counted`` where it is its beginning."""
+    rows, whole = csv_rows(text, delimiter, file, gate, 1 if counted else None, most=most)
+    wide = next((row for row, values in rows if len(values) > MOST_COLUMNS), None)
+    if whole and wide is not None:
+        problem = f"there are more than {MOST_COLUMNS} columns"
+        gate.fault(problem, "Take out what is no table.", file=file, row=wide if counted else None)
+    before = 0 if counted else UNCOUNTED
+    stripped = [(before + row, [value.strip() for value in values]) for row, values in rows]
+    return stripped if whole and wide is None else None
 
 
 def _delimiter(lines: Sequence[str]) -> str:
@@ -259,7 +246,7 @@ class TextTable:
 
     def every(self) -> list[NumberedRow] | None:
         """Return all rows that are not blank, as cells; None where it is not proper CSV."""
-        return _parsed(self.data.decode("utf-8", "replace"), 1, self.delimiter, self.file, Gate())
+        return _parsed(self.data.decode("utf-8", "replace"), self.delimiter, self.file, Gate())
 
     def _place(self, row: int) -> int:
         """Return the place at which the line after a row begins."""

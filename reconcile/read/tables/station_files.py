@@ -9,6 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import field
 from datetime import UTC, datetime
+from statistics import median
 from typing import Any
 
 from reconcile.read.tables.cells import Grid, or_list, plain_name, shown
@@ -28,6 +29,10 @@ ENOUGH_BEYOND = 0.05
 them (our choice)."""
 MOST_TENTHS = 600.0
 """Tenths beyond it are hotter than any place (56.7 degC is the WMO's record, from memory)."""
+
+MOST_SWING, LEAST_SWING, FEWEST_DAYS = 45.0, 20.0, 10
+"""Degrees by which days, by their median, nowhere go up and down: deserts come near 40 degF (from memory). Tenths of a
+degree C by which they do on the grayest coast (our judgement). Days from which either is told (our choice)."""
 
 _TEMPERATURES = ("mean", "tavg", "tmin", "tmax")
 _UNIT_IN_NAME = {"tmpf": "F", "tmpc": "C", "tempf": "F", "tempc": "C"}
@@ -125,46 +130,84 @@ def _hours_in_tenths(grid: Grid) -> Plain | None:
     return Plain(_grid(grid, ["date", "mean (C)"], body), told)
 
 
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """The columns of a station's file below its header."""
+
+    names: list[str]
+    keys: list[str]
+    """Names in small letters and figures alone."""
+    meant: list[str]
+    """The known column that each is by its name; empty where it is none."""
+    units: list[str | None]
+    """Unit in the name of each."""
+    numbers: list[int]
+    """Row of each line of the body."""
+    cells: list[list[Any]]
+    """What stands in each column."""
+
+    def texts(self, n: int) -> list[str]:
+        """Return what stands in a column as texts."""
+        return [("" if value is None else shown(value)).strip() for value in self.cells[n]]
+
+
+def _columns_of(grid: Grid, at: int, spec: Columns) -> _Columns:
+    names = [("" if value is None else shown(value)).strip() for value in grid.rows[at][1]]
+    matches = [spec.match(name) if name else None for name in names]
+    body = [[*cells, *[None] * (len(names) - len(cells))] for _, cells in grid.rows[at + 1 :]]
+    return _Columns(
+        names,
+        [re.sub(r"\W|_", "", name.casefold()) for name in names],
+        ["" if match is None else match.column for match in matches],
+        [None if match is None else match.unit for match in matches],
+        [number for number, _ in grid.rows[at + 1 :]],
+        [[row[n] for row in body] for n in range(len(names))],
+    )
+
+
 def _columns(grid: Grid, spec: Columns) -> Plain | None:
     """Put a stamp together of the columns that tell it, and the temperatures into degrees."""
     at = _header(grid, spec)
     if at is None:
         return None
-    names = [("" if value is None else shown(value)).strip() for value in grid.rows[at][1]]
-    keys = [re.sub(r"\W|_", "", name.casefold()) for name in names]
-    body = [(number, [*cells, *[None] * (len(names) - len(cells))]) for number, cells in grid.rows[at + 1 :]]
-    stamp = _stamps(names, keys, body, spec)
-    temperatures = _temperatures(names, keys, spec)
+    own = _columns_of(grid, at, spec)
+    stamp, temperatures = _stamps(own), _temperatures(own)
     if stamp is None or not temperatures:
         return None
     stamps, told = stamp
-    columns = {column: _texts([row[n] for _, row in body]) for column, n in temperatures.items()}
-    tenths = _in_tenths([names[n] for n in temperatures.values()], [*columns.values()])
-    scaled = {c: _scaled(names[n], keys[n], columns[c], tenths=tenths) for c, n in temperatures.items()}
+    scaled = _all_scaled(own, temperatures)
+    station = next((n for key in _STATION for n, key_of in enumerate(own.keys) if key_of == key), None)
     plain = not told and all(unit is None for _, unit in scaled.values())
-    station = next((n for key in _STATION for n, own in enumerate(keys) if own == key), None)
-    if plain and (station is None or keys[station] == "station"):
+    if plain and (station is None or own.keys[station] == "station"):
         return None
-    units = {c: (match := spec.match(names[n])) and match.unit for c, n in temperatures.items()}
-    heads = [
-        f"{c} ({('C' if u in _SAID else u) or (units[c] or '')[-1:]})".replace(" ()", "")
-        for c, (_, u) in scaled.items()
+    read = {c: n for c, n in temperatures.items() if plain_name(own.names[n]) != c}
+    told += [
+        f"{own.names[n]} is in {_SAID[unit]}" for c, n in temperatures.items() if (unit := scaled[c][1] or "") in _SAID
     ]
-    for name, unit in {(names[n], scaled[c][1]) for c, n in temperatures.items() if scaled[c][1] in _SAID}:
-        told.append(f"{name} is in {_SAID[unit or '']}")
-    made: list[tuple[int, list[Any]]] = []
-    for n, (number, row) in enumerate(body):
-        if stamps[n]:
-            own = [] if station is None else [row[station]]
-            made.append((number, [stamps[n], *own, *(values[n] for values, _ in scaled.values())]))
-    left = [name for n, name in enumerate(names) if name and n not in {*temperatures.values(), station}]
-    left = [name for name in left if not any(f"column {name}" in line or name in line for line in told)]
-    left = [name for name in left if spec.match(name) is None or spec.match(name).column != "date"]  # type: ignore[union-attr]
+    columns = [
+        stamps,
+        *([own.cells[station]] if station is not None else []),
+        *(values for values, _ in scaled.values()),
+    ]
+    made = [(number, [*cells]) for number, *cells in zip(own.numbers, *columns, strict=True) if cells[0]]
+    heads = [_head(c, unit, own.units[temperatures[c]]) for c, (_, unit) in scaled.items()]
+    kept = {*temperatures.values(), station}
+    left = [
+        name
+        for n, name in enumerate(own.names)
+        if name and n not in kept and own.meant[n] != "date" and not any(name in line for line in told)
+    ]
     return Plain(
         _grid(grid, ["date", *(["station"] if station is not None else []), *heads], made),
-        [f"{c} is the column {names[n]}" for c, n in temperatures.items() if plain_name(names[n]) != c] + told,
+        [f"{c} is the column {own.names[n]}" for c, n in read.items()] + told,
         [f"the column{'s' if len(left) > 1 else ''} {or_list(left[:12]).replace(' or ', ' and ')}"] if left else [],
     )
+
+
+def _head(column: str, found: str | None, named: str | None) -> str:
+    """Return the name of a column of temperatures with the unit that they are in now, where it is known."""
+    unit = "C" if found in _SAID else found or (named or "")[-1:]
+    return f"{column} ({unit})" if unit else column
 
 
 _SAID = {"tenths": "tenths of a degree C", "K": "kelvins"}
@@ -183,28 +226,26 @@ def _header(grid: Grid, spec: Columns) -> int | None:
     return None
 
 
-def _temperatures(names: Sequence[str], keys: Sequence[str], spec: Columns) -> dict[str, int]:
+def _temperatures(own: _Columns) -> dict[str, int]:
     """Return the column of each temperature; hours go before what a summary of the day says, none where two vie."""
     found: dict[str, list[int]] = {}
-    for n, name in enumerate(names):
-        match = spec.match(name) if name else None
-        if match is not None and match.column in _TEMPERATURES:
-            found.setdefault(match.column, []).append(n)
-    hourly = [n for n in found.get("mean", []) if keys[n].startswith("hourly")]
+    for n, column in enumerate(own.meant):
+        if column in _TEMPERATURES:
+            found.setdefault(column, []).append(n)
+    hourly = [n for n in found.get("mean", []) if own.keys[n].startswith("hourly")]
     if hourly:
         return {"mean": hourly[0]} if len(hourly) == 1 else {}
-    return {column: own[0] for column, own in found.items()} if all(len(own) == 1 for own in found.values()) else {}
+    return {column: of[0] for column, of in found.items()} if all(len(of) == 1 for of in found.values()) else {}
 
 
-def _stamps(
-    names: Sequence[str], keys: Sequence[str], body: Sequence[tuple[int, Sequence[Any]]], spec: Columns
-) -> tuple[list[str], list[str]] | None:
+def _stamps(own: _Columns) -> tuple[list[str], list[str]] | None:
     """Return a stamp for each row and how it was made, which is nothing where a column is one as it stands."""
-    parts = [next((n for n, key in enumerate(keys) if key in own), None) for own in (_YEAR, _MONTH, _DAY)]
+    names, keys = own.names, own.keys
+    parts = [next((n for n, key in enumerate(keys) if key in of), None) for of in (_YEAR, _MONTH, _DAY)]
     apart = all(n is not None for n in parts)
-    columns = [[("" if row[n] is None else shown(row[n])).strip() for _, row in body] for n in range(len(names))]
+    columns = [own.texts(n) for n in range(len(names))]
     told: list[str] = []
-    dated = [n for n, name in enumerate(names) if name and (m := spec.match(name)) is not None and m.column == "date"]
+    dated = [n for n, column in enumerate(own.meant) if column == "date"]
     dated = [n for n in dated if any(len(re.sub(r"\W", "", text)) >= 5 for text in columns[n])]
     dated = [n for n in dated if not all(_CLOCK.fullmatch(text) for text in columns[n] if text)]
     if dated:
@@ -262,26 +303,38 @@ def _moved(clock: str, hours: int) -> str:
     return f"{int(clock[:2]) - hours:02d}{clock[2:]}" if hours and clock[:2].isdigit() else clock
 
 
-def _scaled(name: str, key: str, texts: Sequence[str], *, tenths: bool) -> tuple[list[Any], str | None]:
-    """Return the temperatures of a column in degrees, and the unit that its name or its size tells beyond doubt."""
-    if (unit := _UNIT_IN_NAME.get(key) or ("C" if key in _IN_CELSIUS else None)) is not None:
-        return [*texts], unit
-    if _KELVIN.search(name) and min(_figures(texts), default=0.0) > COLDEST_IN_K:
-        return [_less(text, ICE_POINT_K) for text in texts], "K"
-    if tenths:
-        return [f"{int(text) / 10.0:g}" if re.fullmatch(r"-?\d+", text) else text for text in texts], "tenths"
-    return [*texts], None
+def _all_scaled(own: _Columns, temperatures: dict[str, int]) -> dict[str, tuple[list[str], str | None]]:
+    """Return the temperatures of each column in degrees, and the unit that its name or they tell beyond doubt."""
+    columns = {c: _texts(own.cells[n]) for c, n in temperatures.items()}
+    tenths = _in_tenths([own.names[n] for n in temperatures.values()], columns)
+    made = {}
+    for c, n in temperatures.items():
+        texts, unit = columns[c], _UNIT_IN_NAME.get(own.keys[n]) or ("C" if own.keys[n] in _IN_CELSIUS else None)
+        if unit is None and _KELVIN.search(own.names[n]) and min(_figures(texts), default=0.0) > COLDEST_IN_K:
+            texts, unit = [_less(text, ICE_POINT_K) for text in texts], "K"
+        elif unit is None and tenths:
+            texts, unit = [f"{int(t) / 10.0:g}" if re.fullmatch(r"-?\d+", t) else t for t in texts], "tenths"
+        made[c] = (texts, unit)
+    return made
 
 
-def _in_tenths(names: Sequence[str], columns: Sequence[Sequence[str]]) -> bool:
-    """Whether temperatures, of all columns together, can only be tenths of a degree C."""
-    figures = [figure for texts in columns for figure in _figures(texts)]
-    whole = not any("." in text for texts in columns for text in texts)
+def _in_tenths(names: Sequence[str], columns: dict[str, list[str]]) -> bool:
+    """Whether temperatures, of all columns together, can only be tenths of a degree C.
+
+    Where days have a highest and a lowest one, what lies between must be of the same mind as their size.
+    """
+    every = [text for texts in columns.values() for text in texts]
+    figures = _figures(every)
     told = any(re.search(r"\(|\b[cf]$", name, re.IGNORECASE) for name in names)
-    beyond = sum(figure > NO_PLACE_SO_HOT for figure in figures)
-    if not whole or told or beyond <= ENOUGH_BEYOND * len(figures):
+    if told or not figures or any("." in text for text in every):
         return False
-    return max(figures) < MOST_TENTHS and min(figures) < COLDEST_IN_K
+    pairs = [_figures(pair) for pair in zip(columns.get("tmax", ()), columns.get("tmin", ()), strict=False)]
+    swings = [pair[0] - pair[1] for pair in pairs if len(pair) == 2]
+    swing = median(swings) if len(swings) >= FEWEST_DAYS else None
+    if max(figures) >= MOST_TENTHS or min(figures) >= COLDEST_IN_K:
+        return False
+    beyond = sum(figure > NO_PLACE_SO_HOT for figure in figures) > ENOUGH_BEYOND * len(figures)
+    return beyond if swing is None else swing > (LEAST_SWING if beyond else MOST_SWING)
 
 
 def _figures(texts: Sequence[str]) -> list[float]:

@@ -9,12 +9,12 @@ from pathlib import Path
 
 from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import Columns
+from reconcile.read.tables.csv_rows import csv_rows
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import score
 from reconcile.read.values.numbers import half_width
+from reconcile.read.wrappings.plain_bytes import LARGEST_BYTES, PACKED, as_utf8, gunzip, read_bytes
 
-LARGEST_BYTES = 64_000_000
-"""Largest file that is read (two years of one-minute readings are about 30 MB; a guard, common practice)."""
 LARGEST_SETTINGS = 1_000_000
 """Bytes of a file of settings (a guard, common practice)."""
 MOST_ROWS = 1_200_000
@@ -30,66 +30,23 @@ SNIFFED, LONGEST_HEAD = 60, 20_000
 LONGEST_PASTED = 400_000
 """Letters of a text that may be bills copied as they stood (a guard: a hundred bills of two pages)."""
 
-_UTF8_BOM = b"\xef\xbb\xbf"
-_UTF16_BOMS = (b"\xff\xfe", b"\xfe\xff")
 
-
-def read_bytes(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> bytes | None:
-    """Return the bytes of a file; None, with a fault, where it cannot be read or has more than ``most`` bytes."""
-    try:
-        if not path.is_file():
-            gate.fault("this is not a file", "Put a file in its place.", file=file)
-            return None
-        with path.open("rb") as stream:
-            data = stream.read(min(path.stat().st_size, most) + 1)
-    except OSError as error:
-        gate.fault(
-            f"the file cannot be read ({error.strerror or type(error).__name__})",
-            "Check its permissions and that it is not open elsewhere.",
-            file=file,
-        )
-        return None
-    if len(data) > most:
-        gate.fault(
-            f"the file is larger than {most // 1_000_000} MB",
-            "Split it, or take out columns.",
-            file=file,
-        )
-        return None
-    return data
+def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> str | None:
+    """Return the text of a file, unpacked where it is packed; None, with a fault, where there is none to be had."""
+    data = read_bytes(path, file, gate, most)
+    if data is not None and data.startswith(PACKED):
+        data = gunzip(data, file, gate, most)
+    return None if data is None else decode(data, file, gate)
 
 
 def decode(data: bytes, file: str, gate: Gate) -> str | None:
-    """Return the text of bytes: UTF-8, UTF-16, or what Western spreadsheet programs write; None where it is no text."""
-    if data.startswith(_UTF16_BOMS):
-        text = data.decode("utf-16", errors="replace")
-    elif _wide(data):
-        text = data.decode("utf-16-le" if data[1:2] == b"\x00" else "utf-16-be", errors="replace")
-    else:
-        try:
-            text = data.removeprefix(_UTF8_BOM).decode("utf-8")
-        except UnicodeDecodeError:
-            try:
-                text = data.decode("cp1252")
-            except UnicodeDecodeError:
-                text = data.decode("latin-1")
-            gate.notice(f"{file} is not saved as UTF-8; its letters were read as Windows Western (cp1252).")
-    if "\x00" in text:
-        gate.fault("this is not a text file", "Write a plain text file.", file=file)
+    """Return the text of bytes, every line ended by a line feed; None, with a fault, where it is no text."""
+    told = f"{file} is not saved as UTF-8; its letters were read as Windows Western (cp1252)."
+    plain = as_utf8(data, lambda: gate.notice(told))
+    if plain is None:
+        gate.fault("this is not a text file, or a torn one", "Write a plain text file.", file=file)
         return None
-    return half_width(text.replace("\r\n", "\n").replace("\r", "\n"))
-
-
-def _wide(data: bytes) -> bool:
-    """Whether every other byte of the beginning is null, as in UTF-16 without its mark."""
-    head = data[:64]
-    return len(head) >= 8 and len(head) % 2 == 0 and (set(head[1::2]) == {0} or set(head[::2]) == {0})
-
-
-def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> str | None:
-    """Return the text of a file; None, with a fault, where there is none to be had."""
-    data = read_bytes(path, file, gate, most)
-    return None if data is None else decode(data, file, gate)
+    return half_width(plain.decode("utf-8").replace("\r\n", "\n").replace("\r", "\n"))
 
 
 def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> Grid | None:
@@ -97,10 +54,10 @@ def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> 
 
     ``spec`` names the columns to expect, by which the sign between the columns is told.
     """
-    text = read_text(path, file, gate)
-    if text is None or path.suffix.casefold() not in WRAPPED:
+    text, kind = read_text(path, file, gate), kind_of_file(file)
+    if text is None or kind not in WRAPPED:
         return None if text is None else parse_csv(text, file, gate, spec)
-    rows = _unwrapped(text, path.suffix.casefold())
+    rows = _unwrapped(text, kind)
     if rows is None:
         gate.fault("no table is found in it", "Save the table as .csv, one row a line.", file=file)
         return None
@@ -110,6 +67,15 @@ def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> 
 
 WRAPPED = (".html", ".htm", ".json", ".toml")
 """Endings of texts that hold a table in marks of their own."""
+
+
+def kind_of_file(name: str) -> str:
+    """Return the ending of a file's name, small, of what is in it where it is packed.
+
+    >>> kind_of_file("weather.CSV.gz"), kind_of_file("bills.html"), kind_of_file("bills")
+    ('.csv', '.html', '')
+    """
+    return Path(name.casefold().removesuffix(".gz")).suffix
 
 
 def _unwrapped(text: str, kind: str) -> list[list[str]] | None:
@@ -142,23 +108,10 @@ def parse_csv(text: str, file: str, gate: Gate, spec: Columns | None = None) -> 
     if sign == ALIGNED:
         text = "\n".join("\t".join(_apart(line)) for line in text.split("\n"))
         sign = "\t"
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True, skipinitialspace=True)
-    row = 1 + skipped
-    try:
-        for values in reader:
-            if "".join(values).strip():
-                grid.rows.append((row, _with_whole_dates(values) if sign == "," else values))
-            row = reader.line_num + 1 + skipped
-            if len(grid.rows) > MOST_ROWS:
-                gate.fault(f"there are more than {MOST_ROWS} rows", "Split the file.", file=file, row=row)
-                break
-    except csv.Error as error:
-        gate.fault(
-            f"this line is not proper CSV ({error})",
-            "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
-            file=file,
-            row=row,
-        )
+    rows = csv_rows(text, sign, file, gate, 1 + skipped, most=MOST_ROWS + 1)[0]
+    if len(rows) > MOST_ROWS:
+        gate.fault(f"there are more than {MOST_ROWS} rows", "Split the file.", file=file, row=rows.pop()[0])
+    grid.rows += [(row, _with_whole_dates(values) if sign == "," else values) for row, values in rows]
     return grid
 
 

@@ -12,7 +12,7 @@ from reconcile.read.tables.columns import TABLES as DECLARED
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.gate import WITHOUT_BILLS, Gate
 from reconcile.read.tables.headers import is_of_bills
-from reconcile.read.wrappings.files import WRAPPED, read_csv
+from reconcile.read.wrappings.files import WRAPPED, kind_of_file, read_csv
 from reconcile.read.wrappings.setting_keys import read_toml
 from reconcile.read.wrappings.sources import BOOKS, ENDINGS, TABLES, TEXT_TABLES, IntervalFile, Sources
 
@@ -57,7 +57,9 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
     if ELECTRICIANS_SHEET in entries:
         sources.electrician = read_form(ELECTRICIANS_SHEET, entries, gate)
     feeds = any(file.name.casefold().endswith((".xml", ".zip", ".xml.gz")) for file in sources.interval)
-    named = "bills" in sources.tables or any(f"bills{kind}" in entries for kind in (*TEXT_TABLES, *OTHER_TEXTS))
+    named = "bills" in sources.tables or any(
+        f"bills{kind}" in map(_unpacked_name, entries) for kind in (*TEXT_TABLES, *OTHER_TEXTS)
+    )
     find_by_content(entries, sources, gate, bills=not named)
     if not named and not {"bills", "readings"} & {*sources.tables} and not feeds and gate.bills_needed:
         books = [path.name for path in entries.values() if is_house_book(path)]
@@ -71,6 +73,10 @@ def find_in_folder(folder: Path, gate: Gate) -> Sources:
         )
     look_through_others(entries, {grid.file for grid in (*sources.tables.values(), *sources.more_bills)}, sources)
     return sources
+
+
+def _unpacked_name(name: str) -> str:
+    return name.removesuffix(".gz")
 
 
 def look_through_others(entries: dict[str, Path], taken: Collection[str], sources: Sources) -> None:
@@ -145,7 +151,7 @@ def find_by_content(entries: dict[str, Path], sources: Sources, gate: Gate, *, b
     """
     things = []
     for name, path in entries.items():
-        stem, kind = name.partition(".")[0], path.suffix.casefold()
+        stem, kind = name.partition(".")[0], kind_of_file(name)
         if name in RESERVED or stem in (INTERVAL, *TABLES):
             continue
         if kind in (*TEXT_TABLES, *BOOKS) and not name.startswith((".", "~$")) and path.is_file():
@@ -173,7 +179,7 @@ def _quiet(path: Path, spec: Columns) -> Grid | None:
     gate = Gate()
     if path.stat().st_size > LARGEST_BY_CONTENT:
         return None
-    if path.suffix.casefold() in TEXT_TABLES:
+    if kind_of_file(path.name) in TEXT_TABLES:
         grid = read_csv(path, path.name, gate, spec)
     elif spec.table == "bills":  # a workbook of bills is a house of its own
         return None
@@ -192,7 +198,8 @@ def _grid_of_bills(path: Path) -> Grid | None:
 
 def table_of(name: str, entries: dict[str, Path], gate: Gate) -> Grid | None:
     """Read one table of a house from the file that is named after it: text, or a workbook of one sheet."""
-    kinds = (*TEXT_TABLES, *OTHER_TEXTS, *(() if name == "bills" else BOOKS))
+    texts = (*TEXT_TABLES, *OTHER_TEXTS)
+    kinds = (*texts, *(f"{kind}.gz" for kind in texts), *(() if name == "bills" else BOOKS))
     found = [f"{name}{kind}" for kind in kinds if f"{name}{kind}" in entries]
     for other in found[1:]:
         gate.fault(f"{found[0]} stands beside it", "Keep one of the two.", file=other)

@@ -13,7 +13,15 @@ from reconcile.read.layouts.raw_tables import MOST_COLUMNS, RawTable, cells_of, 
 from reconcile.read.layouts.table_sections import sections_of, with_days_in_rows
 from reconcile.read.tables.gate import Gate
 from reconcile.read.wrappings.books import BookError, is_other_book, sheets_of
-from reconcile.read.wrappings.files import read_bytes
+from reconcile.read.wrappings.plain_bytes import (
+    MOST_RATIO,
+    PACKED,
+    SMALL_PACKED,
+    as_utf8,
+    gunzip,
+    read_bytes,
+    too_large,
+)
 from reconcile.read.wrappings.sources import ENDINGS, IntervalFile
 from reconcile.records import dataclass
 
@@ -21,9 +29,6 @@ _PAGE = re.compile(rb"<(?:!doctype html|html|table)[\s>]", re.IGNORECASE)
 
 LARGEST = 400_000_000
 """Bytes of a file of interval data, unpacked: ten years of minutes are 130 million (a guard, common practice)."""
-MOST_RATIO = 300
-"""How many times its size a packed file of more than SMALL_PACKED may grow (a guard: readings pack to a twentieth)."""
-SMALL_PACKED = 20_000_000
 MOST_MEMBERS = 400
 MOST_ROWS, MOST_SHEET_ROWS = 12_000_000, 1_100_000
 """Rows: twenty years of minutes; what a sheet can hold."""
@@ -50,14 +55,14 @@ def open_files(files: list[IntervalFile], gate: Gate) -> Iterator[RawTable | Fee
 
 def _opened(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable | Feed]:
     kind = data[:8]
-    if kind.startswith((b"PK\x03\x04", b"\x1f\x8b")) and packed >= 2:
+    if kind.startswith((b"PK\x03\x04", PACKED)) and packed >= 2:
         gate.fault("archives stand within archives in it", "Unpack it.", file=file)
     elif is_other_book(data):
         yield from _book(data, file, gate)
     elif kind.startswith(b"PK\x03\x04"):
         yield from _zip(data, file, gate, packed)
-    elif kind.startswith(b"\x1f\x8b"):
-        inner = _gunzip(data, file, gate)
+    elif kind.startswith(PACKED):
+        inner = gunzip(data, file, gate, LARGEST)
         if inner is not None:
             yield from _opened(inner, file, gate, packed + 1)
     elif kind.startswith(b"PAR1"):
@@ -97,67 +102,6 @@ def _text(data: bytes, file: str, gate: Gate) -> Iterator[RawTable | Feed]:
             yield from sections_of(with_days_in_rows(table))
 
 
-BYTE_LATE = ("\u0a00".encode(), "\u0d00".encode(), "\u2c00".encode())
-"""What the end of a line or a comma is in UTF-16 from where a byte is lost or added on: no letter of any download."""
-
-
-def as_utf8(data: bytes) -> bytes | None:
-    r"""Return text bytes as UTF-8 without a byte order mark; None where they are no text.
-
-    Examples
-    --------
-    >>> as_utf8("\ufeffkWh".encode("utf-16")), as_utf8(b"\xef\xbb\xbfkWh"), as_utf8(b"\xe4") == "\xe4".encode()
-    (b'kWh', b'kWh', True)
-    """
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        data = data.decode("utf-16", "replace").lstrip("\ufeff").encode()
-    elif b"\0" in data[:2000]:
-        head = data[:2000]
-        little, big = head[1::2].count(0), head[::2].count(0)
-        if max(little, big) < 0.4 * len(head) / 2:
-            return None
-        data = data.decode("utf-16-le" if little > big else "utf-16-be", "replace").encode()
-    data = data.removeprefix(b"\xef\xbb\xbf")
-    if b"\0" in data:
-        return None
-    if data.isascii():
-        return data
-    if any(late in data for late in BYTE_LATE):
-        return None
-    try:
-        data.decode("utf-8")
-    except UnicodeDecodeError:
-        return data.decode("cp1252", "replace").encode()
-    return data
-
-
-def _too_large(file: str, gate: Gate) -> None:
-    gate.fault(
-        f"it unpacks to more than {LARGEST // 1_000_000} MB, or to more than readings could",
-        "Unpack it, and split it if it is that large.",
-        file=file,
-    )
-
-
-def _gunzip(data: bytes, file: str, gate: Gate) -> bytes | None:
-    most = min(LARGEST, max(SMALL_PACKED, MOST_RATIO * len(data)))
-    unpacked = bytearray()
-    try:
-        while data:  # a file may hold several members end to end
-            stream = zlib.decompressobj(wbits=31)
-            unpacked += stream.decompress(data, most + 1 - len(unpacked))
-            if len(unpacked) > most:
-                _too_large(file, gate)
-                return None
-            if not stream.eof:
-                raise zlib.error("incomplete")
-            data = stream.unused_data.lstrip(b"\0")
-    except zlib.error:
-        gate.fault("this archive is broken or incomplete", "Download it anew.", file=file)
-        return None
-    return bytes(unpacked)
-
-
 def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable | Feed]:
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
@@ -167,7 +111,7 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
         return
     size = sum(part.file_size for part in parts)
     if size > LARGEST or size > max(SMALL_PACKED, MOST_RATIO * len(data)) or len(parts) > MOST_MEMBERS:
-        _too_large(file, gate)
+        too_large(file, gate, LARGEST)
         return
     if any(part.filename == "xl/workbook.xml" for part in parts):
         yield from _book(data, file, gate)
@@ -188,7 +132,7 @@ def _zip(data: bytes, file: str, gate: Gate, packed: int) -> Iterator[RawTable |
             gate.fault("this part of the archive cannot be unpacked", "Unpack it without a password.", file=name)
             continue
         if len(inner) > part.file_size:
-            _too_large(file, gate)
+            too_large(file, gate, LARGEST)
             return
         yield from _opened(inner, name, gate, packed + 1)
 
@@ -218,7 +162,7 @@ def _parquet(data: bytes, file: str, gate: Gate) -> bytes | None:
     try:
         whole = pa.parquet.ParquetFile(io.BytesIO(data))
         if whole.metadata.num_rows > MOST_ROWS or whole.metadata.num_columns > MOST_COLUMNS:
-            _too_large(file, gate)
+            too_large(file, gate, LARGEST)
             return None
         table = whole.read()
         stream = io.BytesIO()

@@ -15,8 +15,8 @@ from reconcile.read.tables.headers import is_of_bills
 from reconcile.read.tables.sum_rows import is_of_sums
 from reconcile.read.values.numbers import half_width
 from reconcile.read.wrappings.books import MOST_CELLS, BookError, Sheet, check_house_book, is_other_book, sheets_of
-from reconcile.read.wrappings.files import MOST_ROWS, parse_csv, read_bytes
-from reconcile.read.wrappings.interval_files import as_utf8
+from reconcile.read.wrappings.files import MOST_ROWS, parse_csv
+from reconcile.read.wrappings.plain_bytes import as_utf8, read_bytes
 from reconcile.read.wrappings.sources import TABLES, Sources
 
 SHEETS = ("house", *TABLES, "interval", "field test")

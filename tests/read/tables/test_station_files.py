@@ -109,3 +109,15 @@ def test_one_slip_makes_no_tenths(tmp_path: Path) -> None:
     text = "".join(f"{day},{int(mean)}\n" for day, mean in MEANS.items()).replace("2024-05-10,16", "2024-05-10,400")
     with pytest.raises(InputError, match="never that cold or warm"):
         read(tmp_path, "date,mean\n" + text)
+
+
+def test_tenths_of_a_cold_season_are_told_by_how_far_each_day_swings(tmp_path: Path) -> None:
+    rows = [f"{day},{int(10 * mean) - 90},{int(10 * mean) - 210}\n" for day, mean in MEANS.items()]
+    found = read(tmp_path, "STATION,DATE,TMAX,TMIN\n" + "".join(f"Z1,{row}" for row in rows))
+    assert found[DAYS[3]] == pytest.approx(MEANS[DAYS[3]] - 15.0)
+
+
+def test_whole_numbers_that_hardly_swing_are_no_tenths_however_large(tmp_path: Path) -> None:
+    rows = "".join(f"{day},{int(mean) + 130},{int(mean) + 120}\n" for day, mean in MEANS.items())
+    with pytest.raises(InputError):
+        read(tmp_path, "DATE,TMAX,TMIN\n" + rows)

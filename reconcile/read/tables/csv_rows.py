@@ -1,0 +1,41 @@
+"""Text with a sign between its columns, as rows of cells with their lines."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from reconcile.read.tables.gate import Gate
+
+
+def csv_rows(
+    text: str, sign: str, file: str, gate: Gate, first: int | None = 1, *, most: int | None = None
+) -> tuple[list[tuple[int, list[str]]], bool]:
+    """Return the rows that are not blank, and whether all of the text is proper CSV, which is a fault where it is not.
+
+    Parameters
+    ----------
+    first : int or None
+        Line of the file at which the text begins; None where that is not known, and rows count from 1.
+    most : int or None
+        Rows after which the rest is left.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True, skipinitialspace=True)
+    rows: list[tuple[int, list[str]]] = []
+    row = start = first or 1
+    try:
+        for values in reader:
+            if "".join(values).strip():
+                rows.append((row, values))
+            row = start + reader.line_num
+            if len(rows) == most:
+                break
+    except csv.Error as error:
+        gate.fault(
+            f"this line is not proper CSV ({error})",
+            "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
+            file=file,
+            row=row if first is not None else None,
+        )
+        return rows, False
+    return rows, True
