@@ -10,7 +10,7 @@ from typing import Literal
 
 from reconcile.read.values.clock_cells import read_clock
 from reconcile.read.values.number_cells import BLANKS, Marks, as_float
-from reconcile.read.values.time_grammar import DATE_CELL, folded
+from reconcile.read.values.time_grammar import find_date
 
 Kind = Literal["datetime", "date", "epoch", "serial", "clock", "number", "blank", "text"]
 TIMES: tuple[Kind, ...] = ("datetime", "date", "epoch", "serial")
@@ -54,9 +54,9 @@ def kind_of(cell: str) -> Kind:
         return "text"
     if _EPOCH.fullmatch(cell) and _epoch_like(cell):
         return "epoch"
-    found = DATE_CELL.fullmatch(folded(cell.encode()))
+    found = find_date(cell.encode())
     if found and not re.fullmatch(r"\d{1,7}[.]\d+", cell):
-        return "datetime" if any(found[name] for name in ("H", "H2", "H3", "H4", "H5")) else "date"
+        return "datetime" if found.text("H", "H2", "H3", "H4", "H5") else "date"
     if any(as_float(cell, marks) is not None for marks in _EVERY_MARK):
         return "number"
     if re.search(r"\d:\d\d|\d ?[ap]\.? ?m|\d(?: ?Uhr| ?uur|시|时|時)", cell, re.IGNORECASE) and read_clock(cell):

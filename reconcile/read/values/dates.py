@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
 from reconcile.read.values.month_names import month_number
+from reconcile.read.values.time_grammar import DAYS, MONTHS, YEARS, Found, find_date
 
 FIRST_YEAR, LAST_YEAR = 1950, 2100
 """Years a date may carry (common practice: older than any bill kept, and a guard against typing slips)."""
@@ -34,22 +35,6 @@ LONGEST_CLOCK = 48
 """Characters at the end of a date in which a time of day is looked for: a cell of blanks must not take for ever."""
 _ISO_CLOCK = re.compile(r"(?<=\d)[T ]\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?(?=(?:Z|[+-]\d\d:?\d\d)?$)", re.ASCII)
 _CLOCK = re.compile(r"\s+\d{1,2}:\d\d(?::\d\d(?:\.\d+)?)?\s*(?:[AaPp]\.?[Mm]\.?)?$", re.ASCII)
-_MONTH = r"(?P<month>[a-z\u00c0-\u024f]{3,11})"
-_DAY_NAME = r"(?:(?:mon|tue|tues|wed|thu|thur|thurs|fri|sat|sun)[a-z]*\.?,? )?"
-_NAMED_MONTH = re.compile(
-    _DAY_NAME
-    + r"(?P<day>\d{1,2})(?:st|nd|rd|th|er)?[ \-./]*(?:of |de |di )?"
-    + _MONTH
-    + r"\.?[ \-./,']*(?:de |di )?(?P<year>\d{4}|\d{2})",
-    re.ASCII | re.IGNORECASE,
-)
-_MONTH_FIRST = re.compile(
-    _DAY_NAME + _MONTH + r"\.?[ \-/]*(?P<day>\d{1,2})(?:st|nd|rd|th)?(?:,? ?'|, ?| |-|/)(?P<year>\d{4}|\d{2})",
-    re.ASCII | re.IGNORECASE,
-)
-_YEAR_FIRST = re.compile(
-    r"(?P<year>\d{4})[ \-./](?P<month>[a-z\u00c0-\u024f]{3,11})\.?[ \-./](?P<day>\d{1,2})", re.ASCII | re.IGNORECASE
-)
 _MONTH_YEAR = re.compile(
     r"(?P<month>[a-z\u00c0-\u024f]{3,11})\.?(?:[ \-/.,']*(?:(?:de|del|di) )?(?P<year>\d{4}|\d{2}))?",
     re.ASCII | re.IGNORECASE,
@@ -73,7 +58,6 @@ _QUARTER = re.compile(
 _WEEK = re.compile(r"\d{4}[ \-]?W\d{1,2}|(?:week|wk|kw|w) ?\d{1,2}([ ,/-]+\d{4})?", re.IGNORECASE | re.ASCII)
 _SEPARATOR = re.compile(r"[/.\- ]")
 _DIGITS = re.compile(r"(\d{5}|\d{8})(\.0*)?", re.ASCII)
-_SPLIT = re.compile(r"(\d{1,4})([/.\-])(\d{1,2})\2(\d{1,4})", re.ASCII)
 _TOKENS = {"YYYY": "%Y", "YY": "%y", "MMM": "%b", "MM": "%m", "M": "%m", "DD": "%d", "D": "%d"}
 
 
@@ -248,18 +232,14 @@ def _counted(value: int | float) -> date:
 
 
 def _inferred(text: str, order: Order | None) -> tuple[date, str | None]:
-    named = _NAMED_MONTH.fullmatch(text) or _MONTH_FIRST.fullmatch(text) or _YEAR_FIRST.fullmatch(text)
-    month = month_number(named["month"]) if named else None
-    if named and month:
-        return _made(_year(named["year"]), month, int(named["day"])), None
-    if _DIGITS.fullmatch(text):
-        return _counted(float(text)), None
-    split = _SPLIT.fullmatch(text)
-    if not split:
+    found = find_date(text.encode(), clock=False)
+    if found is None:
+        if _DIGITS.fullmatch(text):
+            return _counted(float(text)), None
         raise NoDateError()
-    if len(split[1]) == 4:
-        return _made(int(split[1]), int(split[3]), int(split[4])), None
-    readings = {name: day for name in orders_of(text) if (day := _in_order(split, name)) is not None}
+    if found.month or not found.text("a"):
+        return _made(_year(found.text(*YEARS)), found.month or int(found.text(*MONTHS)), int(found.text(*DAYS))), None
+    readings = {name: day for name in orders_of(text) if (day := _in_order(found, name)) is not None}
     if order is not None and order in orders_of(text):
         if order in readings:
             return readings[order], None
@@ -288,14 +268,14 @@ def orders_of(text: Any) -> tuple[Order, ...]:
     """
     if not isinstance(text, str) or text[:4].isdigit():  # a year
         return ()
-    split = _SPLIT.fullmatch(_CLOCK.sub("", text.strip()))
-    if not split or len(split[1]) > 2 or len(split[4]) not in (2, 4):
+    found = find_date(_CLOCK.sub("", text.strip()).encode(), clock=False)
+    if found is None or not found.text("a"):
         return ()
-    return ("dmy", "mdy") if len(split[4]) == 4 else ("dmy", "mdy", "ymd")
+    return ("dmy", "mdy") if len(found.text("y2")) == 4 else ("dmy", "mdy", "ymd")
 
 
-def _in_order(split: re.Match[str], order: Order) -> date | None:
-    written = dict(zip(order, (split[1], split[3], split[4]), strict=True))
+def _in_order(found: Found, order: Order) -> date | None:
+    written = dict(zip(order, (found.text("a"), found.text("b"), found.text("y2")), strict=True))
     try:
         made = date(_year(written["y"]), int(written["m"]), int(written["d"]))
     except ValueError:

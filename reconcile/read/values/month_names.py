@@ -15,7 +15,7 @@ MONTHS = (
 OTHER_NAMES: tuple[tuple[str, ...], ...] = (
     ("januar", "jänner", "janvier", "enero", "gennaio", "januari", "janeiro"),
     ("februar", "février", "febrero", "febbraio", "februari", "fevereiro"),
-    ("märz", "maerz", "mrz", "mars", "marzo", "maart", "mrt", "março"),
+    ("märz", "maerz", "mrz", "mars", "marts", "marzo", "maart", "mrt", "março"),
     ("avril", "abril", "aprile"),
     ("mai", "mayo", "maggio", "mei", "maj", "maio"),
     ("juni", "juin", "junio", "giugno", "junho"),

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from reconcile.array_types import Bytes, Floats, Places
+from reconcile.read.values.numbers import written
 from reconcile.read.values.plain_blocks import block_of_cells
 from reconcile.records import dataclass
 
@@ -26,11 +27,9 @@ FEW_TELL = 500
 LONGEST = 40
 """Characters of a number (a guard)."""
 
-_PLAIN = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d{1,3})?", re.IGNORECASE | re.ASCII)
-_MARKED = re.compile(r"[+-]?\d[\d.,' \u00a0\u202f]*", re.ASCII)
 _GROUPED = re.compile(r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+", re.ASCII)
 _THOUSANDS = re.compile(r"\d{1,3},\d{3}", re.ASCII)
-_UNIT = re.compile(r"\s*(?:k|m)?wh?|\s*v", re.IGNORECASE)
+_UNIT = re.compile(r"\s*(?:(?:k|m)?wh?|v|)", re.IGNORECASE)
 _UNIT_BEHIND = re.compile(r"\d\s*((?:k|m)?wh?)$", re.IGNORECASE | re.ASCII)
 _IN_KWH = {"kwh": 1.0, "wh": 1e-3, "mwh": 1e3}
 _MARK = re.compile(r"(.*\d)\s*(e|a|est\.?|\*)", re.IGNORECASE)
@@ -115,29 +114,12 @@ def as_float(text: str, marks: Marks) -> float | None:
     """
     if text.casefold() in BLANKS:
         return float("nan")
-    if len(text) > LONGEST:
+    if len(text) > LONGEST or ("," in text and marks.decimal == "." and not marks.thousands):
         return None
-    if (text.startswith("(") and text.endswith(")")) or (
-        text[:1].isdigit() and text[-2:-1].isdigit() and text[-1] == "-"
-    ):
-        text = "-" + text.strip("()-")
-    if not _PLAIN.fullmatch(text) or marks.decimal == ",":
-        unit = _UNIT.fullmatch(text.lstrip("+-0123456789.,' \u00a0\u202f"))
-        if unit:
-            text = text[: len(text) - len(unit[0])].strip()
-        if not (_MARKED.fullmatch(text) or _PLAIN.fullmatch(text)):
-            return None
-        text = text.translate(_SPACES)
-        if marks.thousands:
-            head = text.split(marks.decimal)[0].lstrip("+-").split(marks.thousands)
-            if len(head) > 1 and any(len(group) != 3 for group in head[1:]):
-                return None
-            text = text.replace(marks.thousands, "")
-        if marks.decimal == ",":
-            text = text.replace(",", ".")
-    if not _PLAIN.fullmatch(text):
+    found = written(text, "," if marks.decimal == "," and (marks.thousands or "," in text) else ".")
+    if found is None or found.money or found.marked or not _UNIT.fullmatch(found.tail):
         return None
-    value = float(text)
+    value = float(found.digits)
     return value if np.isfinite(value) else None
 
 

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta, tzinfo
 from functools import lru_cache
 from typing import NamedTuple
 
-from reconcile.read.values.month_names import NAMES, SHORTEST, without_accents
+from reconcile.read.values.month_names import month_number
 
 SETTLED, UNSETTLED, SHORT_YEAR = 1, 2, 3
 """Kinds of a date: year, month and day are known; day and month may change places; the year has two digits."""
@@ -40,23 +40,6 @@ def folded(cell: bytes) -> str:
     return made if len(made) == len(cell.rstrip(b"\0")) else cell.rstrip(b"\0").decode("latin-1")
 
 
-def _stems() -> dict[str, int]:
-    """Return the shortest beginnings by which a month is known from all others, with and without accents."""
-    forms = {
-        form: number
-        for number, names in enumerate(NAMES, start=1)
-        for name in names
-        for form in (folded(name.encode()), without_accents(name))
-    }
-    found = {}
-    for name, number in forms.items():
-        sizes = (n for n in range(SHORTEST, len(name)) if len(name[:n].replace("~", "")) >= SHORTEST and name[n] != "~")
-        alone = (name[:n] for n in sizes if {forms[other] for other in forms if other.startswith(name[:n])} == {number})
-        found[next(alone, name)] = number
-    return found
-
-
-MONTHS = _stems()
 ZONES: dict[str, float] = {
     name: hours
     for hours, names in {
@@ -72,19 +55,21 @@ _WEEKDAY = (
     "mon|tue|wed|thu|fri|sat|sun|mo|di|mi|do|fr|sa|so|lun|mar|mer|jeu|ven|sam|dim|jue|vie|dom|gio"
     "|seg|ter|qua|qui|sex|zo"
 )
-_STEM = "|".join(sorted(MONTHS, key=len)[::-1])
-_MONTH = rf"(?P<name>{_STEM})[a-z~]{{0,8}}"
-_NTH = r"(?:(?:st|nd|rd|th)(?![a-z]))?"
-_BETWEEN = r"(?: de |[-/ .]{0,2})"
+_MONTH = r"(?P<name{}>[a-z~]{{3,12}})\.?"
+_NTH = r"(?:(?:st|nd|rd|th|er)(?![a-z]))?"
 _DATE = "|".join(
     (
         r"(?P<y1>\d{4})[-/.]~* ?(?P<m1>\d{1,2})[-/.]~* ?(?P<d1>\d{1,2})[~.]*",
         r"(?P<a>\d{1,2})(?P<sep>[-/.]) ?(?P<b>\d{1,2})(?P=sep) ?(?P<y2>\d{4}|\d{2})",
-        rf"(?P<d3>\d{{1,2}}){_NTH}{_BETWEEN}{_MONTH}(?: de |[-/ .,]{{0,2}})(?P<y3>\d{{4}}|\d{{2}})",
-        rf"{_MONTH.replace('name', 'name2')}[- .]{{1,2}}(?P<d4>\d{{1,2}}){_NTH}[-, ]{{1,2}}(?P<y4>\d{{4}})",
+        rf"(?P<d3>\d{{1,2}}){_NTH}(?: (?:de|di|of) |[-/ .]{{0,2}}){_MONTH.format('')}"
+        rf"(?: (?:de|di) |[-/ .,]{{0,2}}'?)(?P<y3>\d{{4}}|\d{{2}})",
+        rf"{_MONTH.format('2')}[-/ ]{{0,2}}(?P<d4>\d{{1,2}}){_NTH}[-,/ ]{{1,2}}'?(?P<y4>\d{{4}}|\d{{2}})",
         r"(?P<y5>(?:19|20)\d{2})(?P<m5>\d{2})(?P<d5>\d{2})(?=$|[T _-]|\d{4}(?:\d{2})?(?:\D|$))",
+        rf"(?P<y6>\d{{4}})[-/ .]{_MONTH.format('3')}[-/ .]{{1,2}}(?P<d6>\d{{1,2}})",
     )
 )
+_DAY = rf"(?:(?:{_WEEKDAY})[a-z~]{{0,9}}\.?,?\s+)?(?:{_DATE})"
+_DAY_CELL = re.compile(_DAY, re.IGNORECASE | re.ASCII)
 _CLOCK = (
     r"(?P<H>\d{1,2})[AB]?[:.](?P<M>\d{2})(?:[:.](?P<S>\d{2})(?:[.,]\d{1,9})?)?"
     r"|(?P<H3>\d{1,2})(?= ?[ap]\.? ?m)|(?P<H2>\d{2})(?P<M2>\d{2})(?P<S2>\d{2})?|(?P<H4>\d{1,2})h(?P<M4>\d{2})"
@@ -92,13 +77,46 @@ _CLOCK = (
 )
 _OFFSET = r"(?:UTC|GMT)?(?P<sign>[+-])(?P<oh>\d{1,2})(?::?(?P<om>\d{2}))?|(?P<zone>[a-z]{1,5})"
 _HALF = r"(?P<pm>[ap](?=\.?[ ]?m|(?![a-z]))|(?:midnight|noon)(?![a-z]))"
-DATE_CELL = re.compile(
-    rf"\s*(?:(?:{_WEEKDAY})[a-z~]{{0,9}}\.?,?\s+)?(?:{_DATE})"
+_DATE_CELL = re.compile(
+    rf"\s*{_DAY}"
     rf"(?:[T ,:_-]*(?:{_CLOCK})(?:\s?{_HALF}(?:\.?\s?m\.?)?)?\s?"
     r"\(?(?:" + _OFFSET + r")?\)?(?: ?UTC|\[[A-Za-z_/]+\])?)?"
     r"(?P<until>\s?(?:-~*|to)\s.*)?\s*",
     re.IGNORECASE | re.ASCII,
 )
+
+
+class Found(NamedTuple):
+    """A date that was found in a cell: what of the grammar stands there, and the month that a name says."""
+
+    match: re.Match[str]
+    month: int | None
+
+    def span(self, *names: str) -> tuple[int, int] | None:
+        """Return where the first of some groups stands that does."""
+        return next((self.match.span(name) for name in names if self.match[name] is not None), None)
+
+    def text(self, *names: str) -> str:
+        """Return what it says there."""
+        return next((self.match[name] for name in names if self.match[name] is not None), "")
+
+
+YEARS, MONTHS, DAYS = ("y1", "y2", "y3", "y4", "y5", "y6"), ("m1", "a", "m5"), ("d1", "b", "d3", "d4", "d5", "d6")
+"""Groups of the grammar: the year, then month and day, which may change places where they are ``a`` and ``b``."""
+
+
+def find_date(cell: bytes, *, clock: bool = True) -> Found | None:
+    """Return the date in a cell, with whatever stands behind it of a clock; None where it is none.
+
+    >>> find_date("Sa, 9. März 2024".encode()).month, find_date(b"12 kWh 2024"), find_date(b"9 Mar 24 7 h")
+    (3, None, None)
+    """
+    match = (_DATE_CELL if clock else _DAY_CELL).fullmatch(folded(cell))
+    if match is None:
+        return None
+    name = match["name"] or match["name2"] or match["name3"]
+    month = month_number(name.replace("~", "")) if name else None
+    return Found(match, month) if month is not None or not name else None
 
 
 class Shape(NamedTuple):
@@ -147,23 +165,18 @@ def shape_of(cell: bytes, letters: Mapping[str, int]) -> Shape | None:
     letters : mapping
         Letters of clocks and their distance from UTC [s].
     """
-    found = DATE_CELL.fullmatch(folded(cell))
-    if not found:
+    there = find_date(cell)
+    if there is None:
         return None
-
-    def span(*names: str) -> tuple[int, int] | None:
-        return next((found.span(name) for name in names if found[name] is not None), None)
-
-    year = span("y1", "y2", "y3", "y4", "y5")
-    second = span("d1", "b", "d3", "d4", "d5")
-    name = found["name"] or found["name2"]
-    first: tuple[int, int] | int | None = MONTHS[name.casefold()] if name else span("m1", "a", "m5")
+    found, span = there.match, there.span
+    year, second = span(*YEARS), span(*DAYS)
+    first = there.month or span(*MONTHS)
     assert year is not None
     assert second is not None
     assert first is not None
     kind = SETTLED
     if year[1] - year[0] == 2:
-        kind = SETTLED if name else SHORT_YEAR
+        kind = SETTLED if there.month else SHORT_YEAR
     elif found["a"] is not None:
         kind = UNSETTLED
     fixed = NO_OFFSET
