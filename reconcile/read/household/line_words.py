@@ -10,7 +10,7 @@ from typing import Any
 
 from reconcile.loads.handbook import find
 from reconcile.read.tables.cells import Table
-from reconcile.read.values.power_words import COUNTS
+from reconcile.read.values.power_words import COUNTS, with_decimals
 
 LONGEST_LINE = 200
 """Letters of a name in which words are looked for (a guard)."""
@@ -171,6 +171,7 @@ def _share(name: str) -> float | None:
 
 def _hours(name: str) -> str | float | None:
     """Return hours a day or a week, where a line tells how long once and how often."""
+    name = with_decimals(name)
     spans = list(_LONG.finditer(name))
     if len(spans) != 1:
         return None

@@ -6,12 +6,14 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
+from reconcile.read.household.hour_words import A_YEAR_HAS, says_hours, times_a_year
 from reconcile.read.tables.cells import Table, plain_name
 from reconcile.read.values import numbers
 
-_KWH = re.compile(r"(?:monthly|daily|weekly)?kwh(?:/|per|a)?(month|mo|mth|monat|mois|mes|day|d|week|wk)?(?:ly)?")
-_PERIODS = {"mo": 12.0, "me": 12.0, "da": 365.0, "d": 365.0, "we": 365.0 / 7.0, "wk": 365.0 / 7.0}
-_WORDS = {12.0: "twelve times", 365.0: "365 times", 365.0 / 7.0: "52.14 times"}
+_KWH = re.compile(
+    rf"(?:(monthly|daily|weekly)kwh|kwh(?:/|per|pro|par|por|al|je|im|a)?({'|'.join(A_YEAR_HAS.values())})(?:ly)?)"
+)
+_PERIODS = {"monthly": "month", "daily": "day", "weekly": "week"}
 _TOTAL_WATTS = re.compile(r"(?:total|all)(?:watts?|wattage|w|power)|(?:watts?|wattage|power)(?:total|altogether)")
 _MINUTES = re.compile(
     r"(?:run|runs|usage|use|used|time|on|daily)*(?:min|mins|minutes)(?:used)?(?:(?:/|per|a)?(day|week))?"
@@ -44,11 +46,10 @@ def from_other_columns(table: Table) -> None:
     energy = any(table.has(name) for name in ("watts", "kwh_per_year", "kwh_per_cycle"))
     for index, name in list(_columns(table)):
         key = re.sub(r"[\s_()]+", "", name.casefold())
-        if not energy and (found := _KWH.fullmatch(key)) and (every := found[1] or key[:2]) and "kwh" in key:
-            factor = _PERIODS.get(every[:2], _PERIODS.get(every[:1]))
-            if factor is not None:
-                told = f"kwh_per_year is {_WORDS[factor]} the column {name}"
-                energy |= _take(table, index, "kwh_per_year", lambda v, f=factor: round(f * v, 6), told)  # type: ignore[misc]
+        if not energy and (found := _KWH.fullmatch(key)):
+            factor = times_a_year(_PERIODS.get(found[1], found[2])) or 1.0
+            told = f"kwh_per_year is {factor:g} times the column {name}"
+            energy |= _take(table, index, "kwh_per_year", lambda v, f=factor: round(f * v, 6), told)  # type: ignore[misc]
         elif not energy and _TOTAL_WATTS.fullmatch(key):
             energy |= _take(
                 table, index, "watts", lambda v: f"{v:g} W total", f"watts are the column {name} over the count"
@@ -62,6 +63,8 @@ def from_other_columns(table: Table) -> None:
             _on_some_days(table, index, name)
         elif table.has("run_hours") and (of_a_year := _A_YEAR.fullmatch(key)):
             _in_part_of_a_year(table, index, name, _IN_A_YEAR[next(filter(None, of_a_year.groups()))[0]])
+        elif not table.has("run_hours") and _all_hours(_cells(table, index)):
+            table.take(index, "run_hours")
         elif not table.has("count") and _HAVE.fullmatch(key):
             _counted(table, index, name)
         elif _FUEL.fullmatch(key):
@@ -71,6 +74,11 @@ def from_other_columns(table: Table) -> None:
     _per_cent(table)
     if not energy:
         _amps_volts(table)
+
+
+def _all_hours(cells: Mapping[int, str]) -> bool:
+    """Whether all cells of a column tell how long something runs, in words of time."""
+    return bool(cells) and all(says_hours(text) for text in cells.values())
 
 
 def _columns(table: Table) -> Iterator[tuple[int, str]]:

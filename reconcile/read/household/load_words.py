@@ -6,19 +6,22 @@ import re
 from typing import Any
 
 from reconcile.loads.handbook import find
+from reconcile.read.household.hour_words import (
+    A_YEAR_HAS,
+    HOURS,
+    LONGEST_NAME,
+    cycles_of_names,
+    hours_of_names,
+    plain_hours,
+    times_a_year,
+)
 from reconcile.read.household.line_words import of_lines
 from reconcile.read.household.load_columns import from_other_columns
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.columns import LOADS
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.month_names import months_named, months_written
-from reconcile.read.values.power_words import COUNTS, UNKNOWN, Size, hours_of, is_of_light, size_of
-
-ALL_DAY = (
-    *("24/7", "always", "alwayson", "allday", "allthetime", "roundtheclock", "continuous", "continuously", "24h/7d"),
-    *("constant", "24hours", "24hrs", "non-stop", "nonstop"),
-)
-"""Words for all the hours of the day."""
+from reconcile.read.values.power_words import COUNTS, UNKNOWN, Size, is_of_light, size_of
 
 _BEFORE = re.compile(r"(?:(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s+|(\d{1,2})\s+)(?=[^\W\d_])", re.IGNORECASE)
 _TIMES_SIZE = re.compile(
@@ -37,33 +40,14 @@ _SIZE = re.compile(
     r"(?:k?w(?!\s*(?:/|per|a)\s*(?:ft|foot|m)\b)|watts?|tons?|k?btu(?:s|u)?(?:\s*/\s*h(?:r)?)?|hp))(?!\w)",
     re.IGNORECASE,
 )
-_HOURS = re.compile(
-    r"(?<![\w.-])(?<!\d,)(\d{1,2}(?:\.\d+)?\s*(?:h|hrs?|hours?)(?:\s*(?:/|per|a|each|every)\s*(?:day|night|week|month)|\s*(?:daily|weekly|monthly))?)(?!\w)",
-    re.IGNORECASE,
-)
-_OFTEN = re.compile(
-    r"(?<![\w.])((?:\d{1,2}\s*(?:x|(?!h(?:ou)?rs?\b|hours?\b|min|k?wh?\b|watts?\b)[a-z]{3,10})?|once|twice)\s*"
-    r"(?:a|per|/|each|every)\s*(?:w(?:ee)?k|month)|every other (?:day|night)|"
-    r"mon(?:day)?\s*(?:-|to|through)\s*fri(?:day)?|(?:on )?week ?days?|(?:on |at )?(?:the )?week ?ends?)\b",
-    re.IGNORECASE,
-)
-"""How often in a week or a month a load runs, beside the hours of once."""
-WEEKS_A_MONTH = 365.25 / 12.0 / 7.0
-_A_YEAR_HAS = {
-    365.25: r"days?|d|tag|jour|d\u00eda|dia|giorno|dag",
-    365.25 / 7.0: r"week|wk|woche|semaine|semana|settimana",
-    12.0: r"month|mo|monat|mois|mes|mese|maand|m\u00e5nad|m\u00eas",
-    1.0: r"yr|year|annum|jahr|an|a\u00f1o|anno|jaar|\u00e5r|ano",
-}
-"""Words for a day, a week, a month and a year, by how many a year has."""
 _KWH = re.compile(
     r"(?<![\w.])(\.\d+|\d[\d.,]*)\s*kwh\s*(?:/|per|pro|par|por|al|a|each)\s*"
-    rf"({'|'.join(_A_YEAR_HAS.values())})(?![\w-])",
+    rf"({'|'.join(A_YEAR_HAS.values())})(?![\w-])",
     re.IGNORECASE,
 )
 _IDLE = r"(\d+(?:\.\d+)?)\s*w(?:atts?)?"
 _STANDBY = rf"(?i)(?:,\s*)?(?:\bstand-?by\W{{0,3}}{_IDLE}|{_IDLE} (?:in |on )?stand-?by)\b"
-_MILES = rf"(?i)(\d+)\s*(mi|miles|km)\s*(?:/|per|a|each)\s*({'|'.join(_A_YEAR_HAS.values())})(?![\w-])"
+_MILES = rf"(?i)(\d+)\s*(mi|miles|km)\s*(?:/|per|a|each)\s*({'|'.join(A_YEAR_HAS.values())})(?![\w-])"
 KWH_A_MILE = 0.30
 """At the outlet, as the handbook has it of the electric car (3370 / MPGe: about 30 kWh for 100 miles)."""
 KM_A_MILE = 1.609344
@@ -71,17 +55,6 @@ _EER = r"(?i)\bs?eer2?\W{0,2}(\d{1,2}(?:\.\d)?)\b"
 _PER_LENGTH = r"(?i)(\d+(?:\.\d+)?)\s*w(?:atts?)?\s*(?:/|per|a)\s*(ft|foot|m|meter|metre)\b"
 _LENGTH = r"(?i)(\d+(?:\.\d+)?)\s*(ft|feet|foot|m|meters?|metres?)\b"
 _WITH_SEASON = r"(?i)(.*\d.*?)[\s,(]+(?:in |only )?((?!.*(?:day|night))[a-z]{3,}(?:\s*(?:-|to)\s*[a-z]{3,})?)\)?"
-_CLOCK = r"\d{1,2}(?::\d\d)?\s*[ap]\.?m\b\.?"
-_CLOCK_SPAN = rf"(?i)(?<![\w.:-]){_CLOCK}\s*(?:-|\N{{EN DASH}}|to|until|till)\s*{_CLOCK}"
-_ALL_DAY = re.compile(
-    r"(?<![\w/])(?:24/7|always(?![ -]on)|all the time|all day(?: long)?|round the clock|non-?stop|continuous(?:ly)?)"
-    r"(?![\w/])",
-    re.IGNORECASE,
-)
-_MINUTES = (
-    r"(?i)(?<![\w.,-])(\d{1,3}\s*(?:min|mins|minutes)\s*"
-    r"(?:(?:/|per|a|each)\s*(?:day|night|week|month)\b|daily|weekly|monthly))"
-)
 _A_YEAR = re.compile(r"(\d[\d.,\s]*)\s*kwh\s*(?:/|per|a)?\s*(?:yr|year|y|a|annum|jahr|an|a\u00f1o)\.?", re.IGNORECASE)
 _TELLS = re.compile(
     r"watt|puissance|leistung|potencia|potenza|power|\bk?w\b|\bhours?\b|\bhrs?\b|\bh\b|heures|stunden|horas|\bore\b",
@@ -91,8 +64,6 @@ _HARMLESS = re.compile(r"total|kwh|wh/|cost|price|standby|per month|/month", re.
 
 _NO_ENDING = re.compile(r"(?:of|for|spring|fall|may|mar|always|all|every|any)\b(?!\s*(?:-|to\b))", re.IGNORECASE)
 """Last words of a name that are rather its own: a water fall, a kiln of May."""
-LONGEST_NAME = 200
-"""Letters of a name in which words are looked for (a guard)."""
 
 
 def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
@@ -108,13 +79,14 @@ def in_columns(table: Table, gate: Gate, southern: bool = False) -> bool:
     from_other_columns(table)
     seasons = _seasons_of_hours(table)
     for at, row in enumerate(table.rows):
-        table.rows[at] = _hours(_yearly(_count(row)))
+        table.rows[at] = plain_hours(_yearly(_count(row)))
     of_lines(table)
     _counts_of_names(table)
     _sizes(table, gate)
     _kwh_of_names(table)
+    cycles_of_names(table, _add)
     _sizes_of_names(table)
-    _hours_of_names(table)
+    hours_of_names(table, _add)
     _months_of_words(table, southern, seasons)
     return _asked(table, gate)
 
@@ -148,19 +120,6 @@ def _seasons_of_hours(table: Table) -> dict[int, list[str]]:
     return found
 
 
-def _hours(row: Row) -> Row:
-    value = row.value("run_hours")
-    if isinstance(value, str) and UNKNOWN.fullmatch(value.strip()):
-        return row.with_value("run_hours", None)
-    if isinstance(value, str) and (hours := hours_of(value)) is not None:
-        return row.with_value("run_hours", hours)
-    short = isinstance(value, str) and len(value) <= LONGEST_NAME
-    if short and re.sub(r"\s+|\(.*\)$", "", str(value).casefold()) in ALL_DAY:
-        kind = next(iter(find(str(row.value("load")))), None)
-        return row.with_value("run_hours", None if kind is not None and kind.follows == "always" else 24)
-    return row
-
-
 def _counts_of_names(table: Table) -> None:
     """Take ``2 x fridge``, ``fridge x2`` and ``3 ceiling fans`` for a count, where none is written."""
     found: dict[int, int] = {}
@@ -170,7 +129,7 @@ def _counts_of_names(table: Table) -> None:
             continue
         if _UNITS_FIRST.match(name.strip()):
             continue
-        bare = _EACH.sub("", _HOURS.sub("", _SIZE.sub("", name))).strip(" ,-")
+        bare = _EACH.sub("", HOURS.sub("", _SIZE.sub("", name))).strip(" ,-")
         match = (
             _TIMES_SIZE.search(name)
             or _BEFORE.match(name.strip())
@@ -182,7 +141,7 @@ def _counts_of_names(table: Table) -> None:
             match
             and match.re is _BEFORE
             and match[1] is None
-            and not re.search(r"(?<!ga)s$", _HOURS.split(_SIZE.split(re.split(r"[,;(]", name)[0])[0])[0].strip(" -"))
+            and not re.search(r"(?<!ga)s$", HOURS.split(_SIZE.split(re.split(r"[,;(]", name)[0])[0])[0].strip(" -"))
         ):
             continue  # 4 burner stove: a bare number counts only what stands in the plural
         number = int(next(group for group in match.groups() if group)) if match else 0
@@ -312,7 +271,7 @@ def _kwh_of_names(table: Table) -> None:
         energies = _KWH.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME and not told else []
         if len(energies) == 1:
             figure, per = energies[0]
-            times = _a_year(per)
+            times = times_a_year(per) or 1.0
             plain = re.fullmatch(r"\d*(?:[.,]\d{1,2})?", figure)
             if times == 1.0:
                 found[row.number] = figure
@@ -321,13 +280,8 @@ def _kwh_of_names(table: Table) -> None:
         elif isinstance(name, str) and not told and (driven := re.search(_MILES, name[:LONGEST_NAME])) is not None:
             miles = int(driven[1]) / (KM_A_MILE if driven[2].casefold() == "km" else 1.0)
             if any(kind.load == "electric car" for kind in find(name)[:1]):
-                found[row.number] = f"{miles * KWH_A_MILE * _a_year(driven[3]):.6g}"
+                found[row.number] = f"{miles * KWH_A_MILE * (times_a_year(driven[3]) or 1.0):.6g}"
     _add(table, "kwh_per_year", found, "kWh from the name: {} of the loads")
-
-
-def _a_year(per: str) -> float:
-    """Return how many of a day, a week or a month a year has."""
-    return next(times for times, words in _A_YEAR_HAS.items() if re.fullmatch(words, per, re.IGNORECASE))
 
 
 def _sizes_of_names(table: Table) -> None:
@@ -350,7 +304,7 @@ def _sizes_of_names(table: Table) -> None:
             plain = size_of(sizes[0])
             found[row.number] = sizes[0] if plain is None else plain.text
             rated = re.search(_EER, bare)
-            if rated is not None and "btu" in sizes[0].casefold() and row.blank("eer"):
+            if rated is not None and re.search("btu|ton", sizes[0], re.IGNORECASE) and row.blank("eer"):
                 eer[row.number] = rated[1]
     _add(table, "watts", found, "size from the name: {} of the loads")
     _add(table, "eer", eer, "EER from the name: {} of the loads")
@@ -365,56 +319,6 @@ def _of_length(name: str) -> float | None:
     lengths = re.findall(_LENGTH, re.sub(_PER_LENGTH, " ", name))
     same = [length for length, unit in lengths if unit[0].casefold() == a_length[2][0].casefold()]
     return float(a_length[1]) * float(same[0]) if len(same) == 1 else None
-
-
-def _hours_of_names(table: Table) -> None:
-    """Take the hours in a name, as ``TV 100w 5 h a day``, where none are written."""
-    found: dict[int, Any] = {}
-    for row in table.rows:
-        name = row.value("load")
-        if isinstance(name, str) and len(name) <= LONGEST_NAME and not _HOURS.search(name):
-            name = re.sub(_CLOCK_SPAN, lambda span: f"{hours_of(span[0]) or 0:g} h", name)
-        hours = _HOURS.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
-        often = _OFTEN.findall(name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
-        if often and not _filled(row, "kwh_per_year"):
-            once = [*re.findall(r"\d+(?:\.\d+)?(?=\s*(?:h|hrs?|hours?)\b)", name, re.IGNORECASE)]
-            minutes = re.findall(r"\d+(?=\s*(?:min|mins|minutes)\b)", name, re.IGNORECASE)
-            long = [float(hour) for hour in once] + [int(minute) / 60.0 for minute in minutes]
-            if len(often) == len(long) == 1 and not _filled(row, "run_hours"):
-                found[row.number] = f"{_times_a_week(often[0]) * long[0]:g} h/week"
-            continue
-        if _all_day(name) and not (hours or _filled(row, "run_hours") or _filled(row, "kwh_per_year")):
-            found[row.number] = 24
-            continue
-        daily = re.findall(_MINUTES, name) if isinstance(name, str) and len(name) <= LONGEST_NAME else []
-        if len(daily) == 1 and not hours and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
-            found[row.number] = hours_of(daily[0])
-        if len(hours) == 1 and not _filled(row, "run_hours") and not _filled(row, "kwh_per_year"):
-            hours_a_day = hours_of(hours[0])
-            found[row.number] = hours[0].casefold() if hours_a_day is None else hours_a_day  # 5H is no inductance
-    _add(table, "run_hours", found, "hours from the name: {} of the loads")
-
-
-def _all_day(name: Any) -> bool:
-    """Whether a name says that a load runs all day, and its kind is not one that is always on anyway."""
-    if not isinstance(name, str) or len(name) > LONGEST_NAME or _ALL_DAY.search(name) is None:
-        return False
-    kind = next(iter(find(name)), None)
-    return kind is None or kind.follows == "clock"
-
-
-def _times_a_week(words: str) -> float:
-    if (
-        days := 5.0
-        if re.match(r"mon|(?:on )?week ?day", words, re.IGNORECASE)
-        else 2.0
-        if re.search("week ?end", words, re.IGNORECASE)
-        else None
-    ):
-        return days
-    number = re.match(r"\d+", words)
-    times = float(number[0]) if number else {"o": 1.0, "t": 2.0}.get(words[:1].casefold(), 3.5)
-    return times / WEEKS_A_MONTH if words.casefold().endswith("month") else times
 
 
 def _add(table: Table, column: str, found: dict[int, Any], told: str) -> None:

@@ -47,6 +47,8 @@ _JOINING = re.compile(
     re.IGNORECASE,
 )
 _SIZE = re.compile(r"\d\s*(?:k?w|watts?|hp|tons?|amps?|a)\b", re.IGNORECASE)
+_DRAWS = re.compile(r"[^\W\d_]{2,}.*\d\s*(?:k?wh?|watts?|hp|tons?|amps?)\b", re.IGNORECASE)
+_BARE = re.compile(r"\s*\d[\d.]*\s*")
 
 
 def listed(grid: Grid, spec: Columns) -> Grid | None:
@@ -69,11 +71,27 @@ def _without_bullet(line: str) -> str:
 
 
 def _loads(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:
-    own = [(number, line) for number, line in lines if not line.endswith(":")]
+    own = [(number, part) for number, line in lines if not line.endswith(":") for part in _each_load(line)]
+    if len({number for number, _ in own}) < len(own):  # each load is a row of its own then
+        own = [(number, part) for number, (_, part) in enumerate(own, start=1)]
     known = sum(bool(find(line) or _SIZE.search(line)) for _, line in own)
-    if known < max(1, MOSTLY * len(own)) or 2 * sum(line.count(",") > 1 or ";" in line for _, line in own) > len(own):
+    cut = [re.split(r"[,;]", line) for _, line in own if line.count(",") > 1 or ";" in line]
+    bare = [cells for cells in cut if any(_BARE.fullmatch(cell) for cell in cells)]
+    headless = bool(own) and re.search(r"\d", own[0][1]) is not None
+    if known < max(1, MOSTLY * len(own)) or 2 * len(bare if headless else cut) > len(own):
         return None
     return [(own[0][0], ["load"]), *((number, [line]) for number, line in own)]
+
+
+def _each_load(line: str) -> list[str]:
+    """Part a line in which several loads stand, each with its name and what it draws.
+
+    >>> _each_load("fridge 500 kWh/yr, modem 10 W 24/7"), _each_load("pool pump, 1.1 kW, 8 h/day")
+    (['fridge 500 kWh/yr', 'modem 10 W 24/7'], ['pool pump, 1.1 kW, 8 h/day'])
+    """
+    parts = [part.strip() for part in re.split(r"[,;]\s+", line)]
+    whole = all(re.match(r"[^\W\d_]{2,}", part) and _DRAWS.search(part) for part in parts)
+    return parts if len(parts) > 1 and whole else [line]
 
 
 def _days(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:

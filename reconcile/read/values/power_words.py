@@ -64,6 +64,12 @@ _ASIDE = re.compile(r"stand-?by|idle|sleep|\boff\b|phantom|saves?\b|less", re.IG
 _FRACTION = re.compile(
     r"(?:(\d{1,2})(?:\s+|\s*-\s*|\s+and\s+))?(\d)\s*[/\N{FRACTION SLASH}]\s*([2-8])(?=\s*[a-z])", re.IGNORECASE
 )
+_FRACTION_OF_HOURS = re.compile(
+    r"(?<![\w./])(?:(\d{1,2})(?:\s+|\s*-\s*|\s+and\s+))?"
+    r"(\d)\s*[/\N{FRACTION SLASH}]\s*([2-8])(?=\s*(?:h|hrs?|hours?)\b)",
+    re.IGNORECASE,
+)
+_HALF_HOURS = re.compile(r"(?<![\w./])(\d{1,2}) and a half(?=\s*(?:h|hrs?|hours?)\b)", re.IGNORECASE)
 _WORDED = {"a half": 0.5, "half a": 0.5, "half": 0.5, "a quarter": 0.25, "quarter": 0.25, "three quarter": 0.75}
 _WORDED_FRACTION = re.compile(
     r"^(half a|a half|half|a quarter|quarter|three quarters?)[ -]+(?:an? )?(?=[a-z])", re.IGNORECASE
@@ -166,6 +172,16 @@ def _decimal_fraction(text: str) -> str:
     if found is None:
         return text
     return f"{int(found[1] or 0) + int(found[2]) / int(found[3]):.4g} {text[found.end() :].strip()}"
+
+
+def with_decimals(text: str) -> str:
+    """Return a text with fractions of hours as decimals.
+
+    >>> with_decimals("sander 900W 2 1/2 hours"), with_decimals("1/2 hp pump 1 and a half hrs")
+    ('sander 900W 2.5 hours', '1/2 hp pump 1.5 hrs')
+    """
+    text = _HALF_HOURS.sub(lambda found: f"{found[1]}.5", text.translate(_SIGNS))
+    return _FRACTION_OF_HOURS.sub(lambda found: f"{int(found[1] or 0) + int(found[2]) / int(found[3]):.4g}", text)
 
 
 def hours_of(written: str) -> float | None:
