@@ -9,7 +9,8 @@ from pathlib import PurePath
 from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
-from reconcile.read.bills.marks import of_ones, read_marks
+from reconcile.read.bills.how_read import how_read, kind_of_bill
+from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.part_rows import fold_parts
 from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
 from reconcile.read.bills.yearless_days import days_not_months, give_years
@@ -40,6 +41,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _spans(table)
     _by_content(table)
     _pairs(table)
+    _of_a_bill(table)
     fold_parts(table)
     add_parts(table)
     add_dials(table)
@@ -114,8 +116,8 @@ def _by_content(table: Table) -> None:
         figures = (numbers.figure(cell.value) is not None for cell in cells)
         if all(words) if column == "reading_end" else not any(words) and all(figures):
             table.rename(column, other)
-    _how_read(table)
-    _status(table)
+    how_read(table)
+    kind_of_bill(table)
     _dial(table)
     index = table.header.get("amountdue")
     if index is not None and not table.has("amount") and table.names[index].strip() != "amount_due":
@@ -128,24 +130,6 @@ def _by_content(table: Table) -> None:
         )
 
 
-def _how_read(table: Table) -> None:
-    """Take a column ``Read`` of words for how the meter was read, where another one holds the readings."""
-    if table.has("read_type"):
-        return
-    notes = [str(row.value("note")) for row in table.rows if not row.blank("note")] if table.has("note") else []
-    if notes and all(len(note) > 2 and BILLS["read_type"].code(note) is not None for note in notes):
-        return table.rename("note", "read_type")
-    for index, name in enumerate(table.names):
-        match = BILLS.match(name) if name and name in table.unread else None
-        values = [row.values[index] for row in table.rows if index < len(row.values)]
-        words = [str(value) for value in values if value is not None and str(value).strip()]
-        coded = [BILLS["read_type"].code(word) for word in words]
-        if match is not None and match.column in ("reading_end", "read_type") and coded and None not in coded:
-            return table.take(index, "read_type")
-        if match is not None and match.column == "read_type" and of_ones(table, index, words):
-            return None
-
-
 def _dial(table: Table) -> None:
     """Tell a column ``Meter`` of what it showed by its figures, which rise."""
     shown_there = [numbers.figure(row.value("meter"), ".") for row in table.rows] if table.has("meter") else []
@@ -155,14 +139,16 @@ def _dial(table: Table) -> None:
         table.read_as.append(f"reading_end is the column {table.names[table.header['readingend']]}: its figures rise")
 
 
-def _status(table: Table) -> None:
-    """Take a column of words such as ``Cancelled`` for the kind of bill, not for who read the meter."""
-    cells = [row["read_type"] for row in table.rows if not row.blank("read_type")] if table.has("read_type") else []
-    words = [str(cell.value) for cell in cells]
-    if not words or table.has("bill_type") or any(BILLS["bill_type"].code(word) is None for word in words):
-        return
-    if any(BILLS["read_type"].code(word) is None for word in words):
-        table.rename("read_type", "bill_type")
+_A_BILL = re.compile(r"(.*\d\s*kwh)\s*(?:/|per|a)\s*(?:mo(?:nth)?|bill(?:ing period)?|period|cycle)\.?", re.IGNORECASE)
+
+
+def _of_a_bill(table: Table) -> None:
+    """Take ``812 kWh/month`` for the energy of a bill that is of a month."""
+    for at, row in enumerate(table.rows if table.has("kwh") else ()):
+        value = row.value("kwh")
+        found = _A_BILL.fullmatch(value.strip()) if isinstance(value, str) and len(value) < 60 else None
+        if found is not None and (table.has("month") or not found[0].casefold().rstrip(".").endswith(("mo", "month"))):
+            table.rows[at] = row.with_value("kwh", found[1])
 
 
 def _pairs(table: Table) -> None:
@@ -214,12 +200,27 @@ def _years(table: Table) -> None:
         own.append(row)
     table.rows[:] = own
     filled = [row for row in own if not row.blank("year")]
-    if headed:
+    beside = {} if headed or filled else _years_beside(table)
+    if beside:
+        table.years.update(beside)
+    elif headed:
         table.years.update(headed)
     elif filled and filled[0] is own[0] and len(filled) < len(own):
         _carried(table, own)
     elif not filled:
         _continued(table, own)
+
+
+def _years_beside(table: Table) -> dict[int, int]:
+    """Return the year of each row that another column tells with more words, as ``Q1 2024``, by row numbers."""
+    for index, name in enumerate(table.names):
+        if name and name in table.unread:
+            cells = [str(row.values[index]) if index < len(row.values) else "" for row in table.rows]
+            years = [_YEAR.findall(cell) for cell in cells]
+            if all(len(own) == 1 and re.search(r"[^\W\d_]", cell) for own, cell in zip(years, cells, strict=True)):
+                table.read_as.append(f"the years are those in the column {name}")
+                return {row.number: int(own[0]) for row, own in zip(table.rows, years, strict=True)}
+    return {}
 
 
 def _bare(row: Row) -> bool:

@@ -20,6 +20,7 @@ from reconcile.read.bills.bill_edges import (
     with_habits,
 )
 from reconcile.read.bills.bill_rows import make_whole, open_by_day, open_by_readings, suggested
+from reconcile.read.bills.how_read import says_estimate
 from reconcile.read.bills.stated_money import paid_for, without_stated
 from reconcile.read.bills.taken_back import refuse_below_zero, without_taken_back
 from reconcile.read.tables.bounds import (
@@ -129,9 +130,6 @@ def _without_gaps(edges: Sequence[Edges]) -> list[Edges]:
 
 ENERGY_GIVEN = ("kwh", "delivered_kwh", "reading_start", "reading_end")
 
-_NOTED = re.compile(r"est(\.|d|imate|imated)?\b", re.IGNORECASE)
-"""A note that may say how the meter was read."""
-
 
 def _tell_noted_estimates(table: Table) -> None:
     """Tell of notes that seem to say that a reading is an estimate: a note is the household's text and is not read."""
@@ -140,7 +138,7 @@ def _tell_noted_estimates(table: Table) -> None:
     rows = [
         str(row.number)
         for row in table.rows
-        if isinstance(row.value("note"), str) and _NOTED.match(row.value("note").strip()) and row.blank("read_type")
+        if isinstance(row.value("note"), str) and says_estimate(row.value("note")[:200]) and row.blank("read_type")
     ]
     if rows:
         table.read_as.append(
@@ -188,8 +186,20 @@ def _one_at_a_time(bills: list[Bill], tables: Sequence[Table], gate: Gate) -> No
                     read=second,
                 )
                 return
+        if len(parallel) >= max(FEWEST_LISTS, MOSTLY_TWICE * len(periods)) and not table.has("bill_type"):
+            one, other = parallel[0][:2]
+            gate.fault_in(
+                table,
+                f"two lists of bills are of the same periods: row {one.number} and row {other.number}",
+                "If both serve this house, write one row a period with the sum of their kWh and of their amounts; "
+                "else keep the rows of one, and put the other into a house of its own.",
+                row=other.number,
+            )
+            return
 
 
+FEWEST_LISTS, MOSTLY_TWICE = 3, 0.8
+"""Periods, and their share, that stand twice before it is no bill made twice but a second list (our choice)."""
 _WHERE = frozenset(("address", "premise", "property"))
 """Words over a column that tells in which home each row's energy was used."""
 

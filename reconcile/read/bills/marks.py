@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 
+from reconcile.read.bills.how_read import ESTIMATE
 from reconcile.read.tables.cells import Row, Table
 
 _MARK = r"\*{1,3}|\u2020|\u2021|[\u00b9\u00b2\u00b3]|\(?\d\)|#"
 _NOTE = re.compile(rf"row \d+ \((?P<mark>{_MARK})[\s=:-]*(?P<words>.*)\)")
 _MARKED = re.compile(rf"(?P<figure>.*\d\S*?)\s?(?P<mark>{_MARK})")
-_ESTIMATE = re.compile(r"\best(?:\.|imate|imated|imation)?(?!\w)", re.IGNORECASE)
 
 
 def read_marks(table: Table) -> None:
@@ -29,22 +28,10 @@ def read_marks(table: Table) -> None:
                 marks.add(found["mark"])
             elif text in notes:
                 marks.add(text)
-        if any(_ESTIMATE.search(notes[mark]) for mark in marks):
+        if any(ESTIMATE.search(notes[mark]) for mark in marks):
             estimates.append(row.number)
         table.rows[at] = Row(table, row.number, tuple(values))
     if estimates and not table.has("read_type"):
         table.add_column("read_type", dict.fromkeys(estimates, "estimated"))
         rows = ", ".join(map(str, estimates))
         table.read_as.append(f"the mark in row {rows} says that the reading is estimated")
-
-
-def of_ones(table: Table, index: int, words: Sequence[str]) -> bool:
-    """Take 1 and 0 under ``Estimated`` for yes and no; whether it was so."""
-    name = table.names[index]
-    if {*words} != {"0", "1"} or not _ESTIMATE.match(name):
-        return False
-    ones = [row.number for row in table.rows if index < len(row.values) and str(row.values[index]).strip() == "1"]
-    table.add_column("read_type", dict.fromkeys(ones, "estimated"))
-    table.now_read(name)
-    table.read_as.append(f"a 1 under {name} is an estimated reading")
-    return True

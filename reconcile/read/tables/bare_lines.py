@@ -63,7 +63,7 @@ def with_years(lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
     month: int | None = None
     for number, line in lines:
         titled = re.fullmatch(r"(?:[^\W\d_]+[^\w:=]+){0,3}((?:19|20)\d\d)\W*", line)
-        if titled is not None and number not in begun and not re.search(r"(?i)kwh|month", line):
+        if titled is not None and number not in begun and not re.search(r"(?i)month|kwh.*[,;]|[,;].*kwh", line):
             named = (month_number(word) for word in re.findall(r"[^\W\d_]+", line))
             year, month, line = int(titled[1]), next(filter(None, named), None), ""
         elif year is not None and number in begun:

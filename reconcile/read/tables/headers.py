@@ -18,6 +18,7 @@ from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
 from reconcile.read.tables.station_files import plain_weather
 from reconcile.read.tables.sum_rows import SUMMARY
 from reconcile.read.values import dates
+from reconcile.read.values.numbers import figure
 
 HEADER_WITHIN = 60
 """Rows in which the header is looked for (a guard, common practice)."""
@@ -46,6 +47,7 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     if not grid.rows:
         gate.fault_in(grid, "there is nothing in it", "Fill it or take it away.")
         return None
+    _fill_merged(grid)
     pasted, made = laid_out(grid, spec, gate)
     stationed = plain_weather(grid, spec) if spec.table == "weather" else None
     grid = grid if stationed is None else stationed.grid
@@ -280,6 +282,24 @@ def _is_load(spec: Columns, values: Sequence[Any], table: Table, label: str) -> 
     return at != first and any(not blank(values, index) for index in dates if index != at)
 
 
+def _fill_merged(grid: Grid) -> None:
+    """Write words of cells that are merged downward into each of their rows; figures may be of all of them together."""
+    left = []
+    for top, bottom, name in grid.merged:
+        first, _, last = name.partition(":")
+        column = _column_number(first)
+        value = next((row[column] for number, row in grid.rows if number == top and column < len(row)), None)
+        if column != _column_number(last) or not isinstance(value, str) or figure(value) is not None:
+            left.append((top, bottom, name))
+            continue
+        for at, (number, row) in enumerate(grid.rows):
+            if top < number <= bottom:
+                cells = [*row, *[None] * (column + 1 - len(row))]
+                cells[column] = value
+                grid.rows[at] = (number, cells)
+    grid.merged[:] = left
+
+
 def _merged(grid: Grid, table: Table, gate: Gate) -> None:
     last = table.rows[-1].number if table.rows else table.header_row
     for top, bottom, name in grid.merged[:5]:
@@ -311,6 +331,11 @@ def _strays(table: Table, spec: Columns, gate: Gate) -> None:
         table.names[at], table.header["note"] = "note", at
         table.read_as.append(f"column number {at + 1}, which has no name, is taken as your notes")
         return
+    last = len(table.names) - 1
+    if strays and table.header.get("note") == last and all(index > last for _, index, _ in strays):
+        texts = {row.number: [shown(v) for v in row.values[last:] if v is not None] for row in table.rows}
+        table.fill("note", {number: ", ".join(filter(None, texts[number])) for number, _, _ in strays})
+        return  # commas of a note that stands last without quotes
     table.tell_strays(strays, f"row {table.header_row}", gate)
 
 

@@ -99,7 +99,7 @@ def _days_by_content(
         for index, name in enumerate(table.names)
         if name and (kind := days_told([row[index] for row in rows if index < len(row)])) is not None
     }
-    for column in [name for name in matches if spec[name].kind in ("number", "money")]:
+    for column in [name for name in matches if spec[name].kind in ("number", "money", "word")]:
         of_days = [pair for pair in matches[column] if pair[0] in told]
         matches[column] = [pair for pair in matches[column] if pair not in of_days]
         unknown += [index for index, _ in of_days]
@@ -185,7 +185,7 @@ def _unknown(table: Table, spec: Columns, unknown: list[int], gate: Gate, body: 
         if joined(name) in ("", "index", "unnamed0") and counts(body, index):
             continue
         harmless = spec.is_spare(name) or is_another(name) or joined(name).startswith("other")
-        near = None if harmless else spec.near(name)
+        near = None if harmless or spec.match(name) is not None else spec.near(name)  # known, but of other words
         if near is not None and not table.has(near):
             gate.fault_in(
                 table,

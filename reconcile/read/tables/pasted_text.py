@@ -57,7 +57,8 @@ _RATED = re.compile(r"\s*(?:@|/(?! ?(?:[$\N{EURO SIGN}\N{POUND SIGN}] ?)?\d)|x\b
 _A_DAY = re.compile(r"\s*(?:/|per)\s*(?:day|d\b|month|mo\b)", re.IGNORECASE)
 _LEADING = re.compile(r"^(?:your|you|the|my|our|this|for|of|in|and|plus)\s+", re.IGNORECASE)
 _TRAILING = re.compile(r"\s+(?:by|on|of|for|is|was|are|this bill|today)$", re.IGNORECASE)
-_EDGES = re.compile(r"^[\s.,:;=|*#()/\N{BULLET}-]+|[\s.,:;=|*#(/\N{BULLET}-]+$")
+_DASHES = r"\N{BULLET}\N{EN DASH}\N{EM DASH}-"
+_EDGES = re.compile(rf"^[\s.,:;=|*#()/{_DASHES}]+|[\s.,:;=|*#(/{_DASHES}]+$")
 _OF_USE = re.compile(
     r"\b(?:electric\w*|energy|power|usage|us(?:ed?|es)|consum\w*|total|service|period|difference|meter|bill\w*|k\.?wh|kilo\w*|"
     r"tier|block|step|dates?|reading)\b",
@@ -75,7 +76,9 @@ _OF_COST = re.compile(
 """Words that may stand before the one sum of a bill in a sentence of one's own."""
 _ELECTRIC = re.compile(r"(?:your )?(?:electric|electricity|electric service)", re.IGNORECASE)
 """The line of electricity on a bill of several services."""
-_HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b", re.IGNORECASE)
+_HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b|\((e|a)\)", re.IGNORECASE)
+_RISE = re.compile(r"[+\N{BLACK UP-POINTING TRIANGLE}\N{BLACK DOWN-POINTING TRIANGLE}\u2191\u2193]\s*(?=\d[\d.,]*\s*%)")
+"""What stands before the per cent by which a bill rose."""
 _PIECES = re.compile(r"\t+| {2,}")
 
 
@@ -91,6 +94,7 @@ def lines_of(grid: Grid) -> list[tuple[int, str]]:
             (n, "   ".join("" if v is None else str(v) for v in values)) for n, values in grid.rows[: MOST_LINES + 1]
         ]
     plain = [(n, re.sub(r"^(?:\s*>)+\s?", "", line).replace("\t", "   ")) for n, line in lines]  # of quoted mail
+    plain = [(n, _RISE.sub("", line)) for n, line in plain]
     return [(n, numbers.tidy(line) if len(line) <= LONGEST_LINE else "") for n, line in plain]
 
 
@@ -194,7 +198,11 @@ def _column(label: str, spec: Columns) -> str | None:
 def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
     pending = ""
     heads: list[str] = []
+    shown = _of_dials(lines)
     for number, line in lines:
+        if number in shown:
+            yield from shown[number]
+            continue
         parts = _PIECES.split(line)
         if heads and len(parts) == len(heads) and _fit(heads, parts, spec):
             yield from (Fact(number, column, part, 0) for column, part in zip(heads, parts, strict=True) if column)
@@ -216,6 +224,25 @@ def _facts(lines: Sequence[tuple[int, str]], spec: Columns) -> Iterator[Fact]:
         pending = _EDGES.sub("", line) if bare and _column(_EDGES.sub("", line), spec) else ""
 
 
+_DIAL = re.compile(rf"\W*(?P<day>{DATE})\W+(?P<how>actual|estimated?|customer)\W+(?P<shown>\d[\d,]*)\W*", re.IGNORECASE)
+
+
+def _of_dials(lines: Sequence[tuple[int, str]]) -> dict[int, list[Fact]]:
+    """Return the facts of two lines one below the other that tell a day, how the meter was read, and what it showed."""
+    told = {number: match for number, line in lines if (match := _DIAL.fullmatch(line)) is not None}
+    found: dict[int, list[Fact]] = {}
+    for number, match in told.items():
+        other = told.get(number + 1)
+        if other is None or number in found:
+            continue
+        newest_first = (numbers.figure(match["shown"], ".") or 0.0) > (numbers.figure(other["shown"], ".") or 0.0)
+        for at, one, closes in ((number, match, newest_first), (number + 1, other, not newest_first)):
+            columns = ("end", "reading_end", "read_type") if closes else ("start", "reading_start", "read_type_start")
+            texts = (one["day"], one["shown"], one["how"])
+            found[at] = [Fact(at, column, text, 0) for column, text in zip(columns, texts, strict=True)]
+    return found
+
+
 def _day_beside(number: int, line: str) -> Iterator[Fact]:
     """Yield the one day or month that stands in a line of kWh, whatever words are about it."""
     days = {match[0] for match in ONE_DATE.finditer(line)}
@@ -229,6 +256,7 @@ def _day_beside(number: int, line: str) -> Iterator[Fact]:
 def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fact]:
     """Yield what one line tells; ``pending`` is the label on the line above it."""
     at, label, after_kwh = 0, pending, False
+    sums: list[Fact] = []
     while (found := _next(line, at)) is not None:
         kind, text, unit, begin, end = found
         between = _EDGES.sub("", line[at:begin])
@@ -236,7 +264,11 @@ def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fa
             label = between
         elif after_kwh and _OF_MONEY.search(text):
             label = ""  # what stands over the kWh beside it is not its own
-        yield from _told(number, kind, text, unit, label, line[end:], spec)
+        told = [*_told(number, kind, text, unit, label, line[end:], spec)]
+        if "=" in line[at:begin] and _OF_MONEY.search(text) and label in ("", "+"):
+            sums = [Fact(number, "amount", text, 9)]  # a price times kWh is one, and with the fixed charges the next
+        else:
+            yield from told
         rated = _RATED.match(line[end:]) is not None and _A_DAY.match(line[end:]) is None
         after_kwh = unit.startswith("kwh") and not rated  # kWh at a price and their money are a line of charges
         if kind == "number" and unit and rated:  # what stands behind @ is a price
@@ -244,6 +276,7 @@ def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fa
             end = price.end() if price else end
             label = re.sub(r"\d.*", "", label)
         at = end
+    yield from sums
 
 
 def _next(line: str, at: int) -> tuple[str, str, str, int, int] | None:
@@ -282,6 +315,8 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
             yield Fact(number, "month", text, 0 if name == "month" else 1, label)
         return
     money = _OF_MONEY.search(text) is not None
+    if column is None and not unit and not money:
+        column = _MORE_NAMES.get(label.casefold())
     if unit.startswith(("kwh", "kilowatt", "mwh")) or (unit == "units" and not _SERVICE.search(label)):
         whole = f"{text} {'MWh' if unit == 'mwh' else 'kWh'}"
         if column in ("kwh", "delivered_kwh", "received_kwh") and not _RATED.match(behind):
@@ -315,9 +350,9 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
         yield Fact(number, column, text, 0, label)
     elif kinds == "number" and not money:
         yield Fact(number, column, text, 0, label)
-        how = _HOW_READ.search(label) or _HOW_READ.match(behind.strip(" ()"))
+        how = _HOW_READ.search(label) or _HOW_READ.match(behind.strip()) or _HOW_READ.match(behind.strip(" ()"))
         if how is not None and column in ("reading_start", "reading_end"):
-            yield Fact(number, "read_type" if column == "reading_end" else "read_type_start", how[1], 0)
+            yield Fact(number, "read_type" if column == "reading_end" else "read_type_start", how[1] or how[2], 0)
     elif column == "meter" and not money:
         yield Fact(number, column, text, 0, label)
 

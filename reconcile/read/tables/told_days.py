@@ -49,7 +49,7 @@ def _is_period(value: Any) -> bool:
         return False
     ends = dates.period_ends(value)
     if ends is not None:
-        return all(any(mark in end for mark in "/.-") or re.search(r"[^\W\d_]{3}", end) for end in ends[:2])
+        return all(re.search(r"[/.-]|[^\W\d_]{3}|^(?:19|20)\d{6}$", end) for end in ends[:2])
     try:
         dates.month_span(value)
     except dates.DateError:

@@ -399,6 +399,8 @@ def period_ends(text: str) -> tuple[str, str, bool] | None:
 
     >>> period_ends("12/9/2024 - 1/9/2025")
     ('12/9/2024', '1/9/2025', False)
+    >>> period_ends("20241209-20250109"), period_ends("12/9/2024 1/9/2025")
+    (('20241209', '20250109', False), ('12/9/2024', '1/9/2025', False))
     >>> period_ends("9 Dec to 9 Jan 2025")
     ('9 Dec 2025', '9 Jan 2025', True)
     """
@@ -412,4 +414,7 @@ def period_ends(text: str) -> tuple[str, str, bool] | None:
             if year and _NO_YEAR.fullmatch(first):
                 return f"{first}{_SEPARATOR.findall(first)[0]}{year[1]}", second, True
             return first, second, False
+    apart = re.fullmatch(r"(\d{8})-(\d{8})", text) or re.fullmatch(r"(\S*\d[/.-]\d\S*) (\S*\d[/.-]\d\S*)", text)
+    if apart is not None and all(is_like_a_day(end) for end in apart.groups()):
+        return apart[1], apart[2], False
     return None

@@ -72,6 +72,8 @@ _ABOUT = re.compile(
 """A sign or word before a rounded figure, which is the figure all the same; :func:`rounded` tells of it."""
 _NO_CENTS = re.compile(r"(?<=\d)[.,][-\N{EN DASH}\N{EM DASH}]{1,2}(?![\d-])")
 """``121,-``: an amount without cents."""
+_A_DAY = re.compile(r"\s*[(\[][^()\[\]]*\d[^()\[\]]*(?:/|\bper |\ba )\s*d(?:ay)?\b[^()\[\]]*[)\]]$", re.IGNORECASE)
+"""The average of a day in brackets behind a figure, as portals show it."""
 _POWER_OF_TEN = re.compile(r"[eE][+-]?\d")
 _EXPONENT = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,4})?", re.ASCII)
 
@@ -149,7 +151,7 @@ def _taken_apart(text: str, decimal: Decimal) -> Written | None:
         found = written(text[before.end() :], decimal)
         return None if found is None or found.mark else replace(found, marked=before["mark"])
     text = _NO_CENTS.sub("", _ABOUT.sub("", text, count=1) if _ABOUT.match(text) else text)
-    match = _WRITTEN.fullmatch(text)
+    match = _WRITTEN.fullmatch(_A_DAY.sub("", text) if text.endswith((")", "]")) else text)
     if match is None or (match["open"] and not match["close"]) or (match["sign"] and match["sign2"]):
         return None
     number = match["number"].rstrip(" '’")

@@ -14,6 +14,7 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import score
 from reconcile.read.values.numbers import half_width
 from reconcile.read.wrappings.plain_bytes import LARGEST_BYTES, PACKED, as_utf8, gunzip, read_bytes
+from reconcile.read.wrappings.word_texts import words_of
 
 LARGEST_SETTINGS = 1_000_000
 """Bytes of a file of settings (a guard, common practice)."""
@@ -36,7 +37,10 @@ def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> s
     data = read_bytes(path, file, gate, most)
     if data is not None and data.startswith(PACKED):
         data = gunzip(data, file, gate, most)
-    return None if data is None else decode(data, file, gate)
+    if data is None:
+        return None
+    words = words_of(data)
+    return decode(data, file, gate) if words is None else half_width(words)
 
 
 def decode(data: bytes, file: str, gate: Gate) -> str | None:
@@ -120,7 +124,7 @@ _CURLY = (
     '(?m)(^|[,;\\t|])\\s*[\N{LEFT DOUBLE QUOTATION MARK}\N{DOUBLE LOW-9 QUOTATION MARK}]([^\\n"]*?)'
     "[\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}](?=\\s*(?:[,;\\t|]|$))"
 )
-_BOLD = r"(?<=[|\s])(\*\*|__)(\S(?:[^*_\n]*\S)?)\1(?=\s*[|\n])"
+_BOLD = r"(?:(?<=[|\s])|(?<=^- )|(?<=\n- ))(\*\*|__)(\S(?:[^*_\n]*\S)?)\1(?=\s*[|\n]| [-\N{EN DASH}\N{EM DASH}:])"
 _KEPT_AS_TEXT = '(?m)(^"?|[,;\t|][ ]*"?)\'(?=[$\N{EURO SIGN}\N{POUND SIGN}]?\\d)' r"(?!\d\d(?![\d/.,-]))"
 _CUT_PERIOD = rf"(?m)^(.*{_DAY}\s*(?:-|\N{{EN DASH}}|to))[ \t]*\n[ \t]*(?={_DAY})(.*)$"
 _ENDS_IN_DASH = re.compile(r"\d[ \t]*(?:-|\N{EN DASH}|to)[ \t]*\n")

@@ -27,7 +27,9 @@ KNOWN = (SETTINGS, FIELD_TEST, "interval.csv", *(f"{name}.csv" for name in TABLE
 RESERVED = (*KNOWN, *FIELD_SHEETS, ELECTRICIANS_SHEET, OWN_WORKBOOK)
 """Names of files that are not looked into for anything else."""
 
-OTHER_TEXTS = (".md", *WRAPPED)
+DOCUMENTS = (".rtf", ".docx")
+"""Endings of what word processors write."""
+OTHER_TEXTS = (".md", *WRAPPED, *DOCUMENTS)
 """Endings of texts that are read where they bear the name of a table."""
 
 UNNAMED = (".csv", ".tsv", ".xml", ".xlsx", ".gz", ".zip", ".parquet")
@@ -154,7 +156,7 @@ def find_by_content(entries: dict[str, Path], sources: Sources, gate: Gate, *, b
         stem, kind = name.partition(".")[0], kind_of_file(name)
         if name in RESERVED or stem in (INTERVAL, *TABLES):
             continue
-        if kind in (*TEXT_TABLES, *BOOKS) and not name.startswith((".", "~$")) and path.is_file():
+        if kind in (*TEXT_TABLES, *BOOKS, *DOCUMENTS) and not name.startswith((".", "~$")) and path.is_file():
             things.append((path.name, partial(_quiet, path)))
     wanted = [name for name in KINDS if name not in sources.tables and (bills or name != "bills")]
     found = by_content(things, wanted)
@@ -179,7 +181,7 @@ def _quiet(path: Path, spec: Columns) -> Grid | None:
     gate = Gate()
     if path.stat().st_size > LARGEST_BY_CONTENT:
         return None
-    if kind_of_file(path.name) in TEXT_TABLES:
+    if kind_of_file(path.name) in (*TEXT_TABLES, *DOCUMENTS):
         grid = read_csv(path, path.name, gate, spec)
     elif spec.table == "bills":  # a workbook of bills is a house of its own
         return None

@@ -1,0 +1,82 @@
+"""How the meter was read, the days and the money of bills, told in columns and words of people's own; invented."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from reconcile.errors import InputError
+from reconcile.house import Bill
+from reconcile.read import read_house
+
+DAYS = [date(2024, 1, 9), date(2024, 2, 8), date(2024, 3, 8), date(2024, 4, 9), date(2024, 5, 8)]
+KWH = [812, 1744, 655, 590]
+ROWS = [*zip(DAYS, DAYS[1:], KWH, strict=False)]
+
+
+def read(folder: Path, text: str, name: str = "bills.csv") -> tuple[Bill, ...]:
+    (folder / name).write_text(text, encoding="utf-8")
+    return read_house(folder).bills
+
+
+@pytest.mark.parametrize(
+    ("head", "actual", "estimated"),
+    [("Code", "A", "E"), ("How we got it", "We read it", "We estimated"), ("Read by", "Meter reader", "Estimate")],
+)
+def test_estimates_are_told_by_the_words_of_a_column(tmp_path: Path, head: str, actual: str, estimated: str) -> None:
+    rows = [f"{a},{b},{k},{estimated if n == 2 else actual}\n" for n, (a, b, k) in enumerate(ROWS)]
+    bills = read(tmp_path, f"From,To,kWh,{head}\n" + "".join(rows))
+    assert [bill.read_type for bill in bills] == ["actual", "actual", "estimated", "actual"]
+
+
+def test_yes_and_no_under_a_heading_of_its_own_tell_nothing_of_the_reading(tmp_path: Path) -> None:
+    rows = [f"{a},{b},{k},{'Y' if n else 'N'}\n" for n, (a, b, k) in enumerate(ROWS)]
+    bills = read(tmp_path, "From,To,kWh,Autopay\n" + "".join(rows))
+    assert {bill.read_type for bill in bills} == {"actual"}
+
+
+def test_the_code_of_each_reading_in_a_block_of_lines(tmp_path: Path) -> None:
+    blocks = [
+        f"Billing date {b}\nPrior reading {5000 + k} (A)\nPresent reading {5000 + 2 * k} "
+        f"({'E' if k == 655 else 'A'})\nkWh {k}\n\n"
+        for _, b, k in ROWS
+    ]
+    bills = read(tmp_path, "".join(blocks), "bills.txt")
+    assert [bill.read_type for bill in bills] == ["actual", "actual", "estimated", "actual"]
+
+
+def test_a_rise_in_per_cent_beside_the_money_leaves_it_the_money(tmp_path: Path) -> None:
+    lines = [f"{b:%b} {b.day}, {b.year} | {k} kWh | +{n + 5} % | ${k / 5:.2f}\n" for n, (_, b, k) in enumerate(ROWS)]
+    assert [bill.amount for bill in read(tmp_path, "".join(lines), "bills.txt")] == [Decimal(k) / 5 for k in KWH]
+
+
+def test_a_price_times_kwh_and_what_is_added_to_it_end_in_the_charges(tmp_path: Path) -> None:
+    lines = [f"{a} to {b}  {k} kWh @ $0.15 = ${k * 0.15:.2f} + $10.00 = ${k * 0.15 + 10:.2f}\n" for a, b, k in ROWS]
+    amounts = [bill.amount for bill in read(tmp_path, "".join(lines), "bills.txt")]
+    assert amounts == [Decimal(f"{k * 0.15 + 10:.2f}") for k in KWH]
+
+
+@pytest.mark.parametrize("cell", ['"{a:%m/%d/%Y}\n{b:%m/%d/%Y}"', "{a:%Y%m%d}-{b:%Y%m%d}", "{a:%m/%d/%Y} {b:%m/%d/%Y}"])
+def test_two_days_in_one_cell(tmp_path: Path, cell: str) -> None:
+    bills = read(tmp_path, "Cycle,kWh\n" + "".join(f"{cell.format(a=a, b=b)},{k}\n" for a, b, k in ROWS))
+    assert [(bill.start, bill.end) for bill in bills] == [(a, b) for a, b, _ in ROWS]
+
+
+@pytest.mark.parametrize("cell", ["{k} kWh/month", '"{k:,} kWh (43.7/day)"'])
+def test_what_stands_behind_the_unit(tmp_path: Path, cell: str) -> None:
+    rows = [f"{day:%b %Y},{cell.format(k=k)}\n" for day, k in zip(DAYS, KWH, strict=False)]
+    assert [bill.kwh for bill in read(tmp_path, "Month,Usage\n" + "".join(rows))] == KWH
+
+
+def test_commas_of_a_note_that_stands_last(tmp_path: Path) -> None:
+    rows = [f"{a},{b},{k},{'meter under snow, I think' if k == 655 else ''}\n" for a, b, k in ROWS]
+    assert read(tmp_path, "From,To,kWh,Remarks\n" + "".join(rows))[2].note == "meter under snow, I think"
+
+
+def test_two_lists_of_the_same_periods_are_asked_about(tmp_path: Path) -> None:
+    one, two = ("".join(f"{a},{b},{k + more}\n" for a, b, k in ROWS) for more in (0, 90))
+    with pytest.raises(InputError, match="two lists of bills are of the same periods: row 3 and row 9"):
+        read(tmp_path, f"House\nFrom,To,kWh\n{one}Shop\nFrom,To,kWh\n{two}")
