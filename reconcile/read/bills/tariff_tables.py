@@ -129,7 +129,9 @@ def _charge(section: Section, gate: Gate, places: int, above: set[str]) -> Charg
     if len(given) != 1:
         gate.wrong(
             section.cell,
-            "a charge needs exactly one price" if not given else f"this charge has {or_list(given)} at once",
+            "a charge needs exactly one price"
+            if not given
+            else f"this charge has {or_list(given).replace(' or ', ' and ')} at once",
             f"Keep one of {or_list(BASES)}.",
         )
         return None
@@ -241,7 +243,11 @@ def _blocks(section: Section, gate: Gate) -> tuple[tuple[Block, ...], str]:
             gate.wrong(item.cell, "only the last block has no limit", "Add its up_to_per_day or up_to_per_bill.")
         if limit is not None:
             if n == len(items):
-                gate.wrong(cell, "the last block has no limit", "Take the limit out, or add a block above it.")
+                gate.wrong(
+                    cell,
+                    "the last block has no limit",
+                    "Take the limit out, or add one more block behind it, without a limit.",
+                )
             if limit <= below:
                 gate.wrong(cell, "a block ends above the one before it", "Write the limits from low to high.")
             below = limit

@@ -212,5 +212,5 @@ def _unknown(load: Load, gate: Gate, place: Cell) -> None:
     gate.wrong(
         place,
         "nothing says what this load draws, and the handbook does not know its name",
-        f"{guess}Write watts, kwh_per_year or kwh_per_cycle, or a name that the command loads prints.",
+        f"{guess}Write watts, or a name that the command loads prints; or, in place of watts and hours, kwh_per_year.",
     )

@@ -20,22 +20,28 @@ def csv_rows(
     most : int or None
         Rows after which the rest is left.
     """
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True, skipinitialspace=True)
     rows: list[tuple[int, list[str]]] = []
-    row = start = first or 1
-    try:
-        for values in reader:
-            if "".join(values).strip():
-                rows.append((row, values))
-            row = start + reader.line_num
-            if len(rows) == most:
-                break
-    except csv.Error as error:
-        gate.fault(
-            f"this line is not proper CSV ({error})",
-            "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
-            file=file,
-            row=row if first is not None else None,
-        )
-        return rows, False
-    return rows, True
+    start, whole = first or 1, True
+    while True:
+        reader = csv.reader(io.StringIO(text, newline=""), delimiter=sign, strict=True, skipinitialspace=True)
+        row = start
+        try:
+            for values in reader:
+                if "".join(values).strip():
+                    rows.append((row, values))
+                row = start + reader.line_num
+                if len(rows) == most:
+                    break
+            return rows, whole
+        except csv.Error as error:
+            gate.fault(
+                f"this line is not proper CSV ({error})",
+                "Check its quotes: a cell that holds a comma or a quote stands in double quotes.",
+                file=file,
+                row=row if first is not None else None,
+            )
+        whole = False
+        behind = text.split("\n", row - start + 1)  # what stands below the line may be wrong too
+        if first is None or len(behind) <= row - start + 1:
+            return rows, False
+        text, start = behind[-1], row + 1

@@ -14,7 +14,7 @@ from reconcile.read.tables.cells import Cell, Row, Table
 from reconcile.read.tables.columns import Column, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates, numbers
-from reconcile.read.values.numbers import CURRENCIES
+from reconcile.read.values.numbers import CURRENCIES, OF_SEVERAL
 
 Test = Callable[[Table], float]
 """How well a table agrees with itself as its habits now read it: 1.0 where nothing speaks against it."""
@@ -216,17 +216,22 @@ def _open_decimal(
         _told(table, opens)
         return True
     row, column, text = opens[0]
-    told = []
+    told, own = [], table.habits.decimal
     signs: tuple[numbers.Decimal, ...] = (".", ",")
     for sign in signs:
         table.habits = replace(table.habits, decimal=sign)
         written = numbers.written(text, sign)
         told.append(f"{written.digits if written else text} by {_example(sign)} ({tell(row)})")
+    remedy = gate.ask("number_format", [_example("."), _example(",")], table)
+    if at_odds:  # the other numbers leave one sign: by the other one they would be none
+        other = numbers.written(text, signs[1 - signs.index(own)])
+        meant = f"If {text} is {other.digits if other else text}, write it so, and all such. Else: "
+        remedy = meant + gate.ask("number_format", [_example(own)], table)
     table.habits = replace(table.habits, decimal=".")
     gate.wrong(
         row[column.name],
         f"the numbers of this table can be read in two ways: {text} is {' or '.join(told)}",
-        gate.ask("number_format", [_example("."), _example(",")], table),
+        remedy,
     )
     return False
 
@@ -347,6 +352,11 @@ def _list(items: list[str]) -> str:
 def read_currency(gate: Gate, currency: str, given: bool) -> str:
     """Return the currency of the house, by its settings or by the signs beside the amounts."""
     codes = {code: cell for sign, cell in gate.currencies.items() if (code := CURRENCIES[sign]) is not None}
+    for sign, cell in gate.currencies.items():
+        beside = next((code for code in codes if sign[0] in OF_SEVERAL and code not in OF_SEVERAL[sign[0]]), None)
+        if CURRENCIES[sign] is None and beside is not None:
+            gate.wrong(cell, f"amounts of this house are in {sign} and in {beside}", "Write them in one currency.")
+            return currency
     strange = {code: cell for code, cell in codes.items() if code != currency}
     if given:
         for code, cell in strange.items():

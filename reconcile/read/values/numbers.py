@@ -43,6 +43,13 @@ CURRENCIES: dict[str, str | None] = {
 }
 """Signs of money; None where several countries share one."""
 
+OF_SEVERAL: dict[str, frozenset[str]] = {
+    **dict.fromkeys("$d", frozenset(("USD", "CAD", "AUD", "NZD", "MXN", "BRL"))),
+    "\N{YEN SIGN}": frozenset(("JPY", "CNY")),
+    "k": frozenset(("SEK", "NOK", "DKK")),
+}
+"""Currencies that share a sign or a word, by its first letter: ``$`` and dollars, yen and yuan, crowns."""
+
 _CURRENCY = "|".join(sorted((re.escape(sign) for sign in CURRENCIES), key=len, reverse=True))
 _WRITTEN = re.compile(
     rf"(?P<open>\()?\s*(?P<sign>[+-])?\s*(?P<money>{_CURRENCY})?\s*(?P<sign2>[+-])?"

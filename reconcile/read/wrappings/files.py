@@ -39,6 +39,9 @@ def read_text(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> s
         data = gunzip(data, file, gate, most)
     if data is None:
         return None
+    if data.startswith(b"%PDF"):
+        gate.fault("this is a PDF, whatever its name says", "Give its name the ending .pdf.", file=file)
+        return None
     words = words_of(data)
     return decode(data, file, gate) if words is None else half_width(words)
 
@@ -59,6 +62,8 @@ def read_csv(path: Path, file: str, gate: Gate, spec: Columns | None = None) -> 
     ``spec`` names the columns to expect, by which the sign between the columns is told.
     """
     text, kind = read_text(path, file, gate), kind_of_file(file)
+    if text is not None and kind not in WRAPPED:
+        kind = _kind_within(text)
     if text is None or kind not in WRAPPED:
         return None if text is None else parse_csv(text, file, gate, spec)
     rows = _unwrapped(text, kind)
@@ -80,6 +85,14 @@ def kind_of_file(name: str) -> str:
     ('.csv', '.html', '')
     """
     return Path(name.casefold().removesuffix(".gz")).suffix
+
+
+def _kind_within(text: str) -> str:
+    """Return the ending that a text of another name should have, by how it begins; empty where it is a plain one."""
+    begin = text[:2000].lstrip().casefold()
+    if begin.startswith(("<!doctype html", "<html", "<table")):
+        return ".html"
+    return ".json" if re.match(r"\[\s*\{|\{\s*\"", begin) else ""
 
 
 def _unwrapped(text: str, kind: str) -> list[list[str]] | None:

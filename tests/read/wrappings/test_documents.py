@@ -7,6 +7,9 @@ import zipfile
 from datetime import date
 from pathlib import Path
 
+import pytest
+
+from reconcile.errors import InputError
 from reconcile.read import read_house
 
 ROWS = [["From", "To", "kWh"], ["2024-01-09", "2024-02-08", "812"], ["2024-02-08", "2024-03-09", "744"]]
@@ -42,3 +45,29 @@ def test_packed_tables_are_read_by_the_name_of_the_table(tmp_path: Path) -> None
     found = read_house(tmp_path).weather
     assert found is not None
     assert len(found.mean_c) == 28
+
+
+def test_every_line_that_is_not_proper_csv_is_told(tmp_path: Path) -> None:
+    lines = [",".join(row) for row in ROWS]
+    text = f'{lines[0]},note\n{lines[1]},"6" pipe\n{lines[2]},fine\n2024-03-09,2024-04-09,"7" pipe\n2024-04-09,soon,9\n'
+    (tmp_path / "bills.csv").write_text(text)
+    with pytest.raises(InputError) as told:
+        read_house(tmp_path)
+    assert [fault.row for fault in told.value.faults] == [2, 4, 5]
+
+
+def test_amounts_in_dollars_and_in_euros_are_asked_about(tmp_path: Path) -> None:
+    rows = ["2024-01-09,2024-02-08,812,$99.10", "2024-02-08,2024-03-09,744,\N{EURO SIGN}90.20"]
+    (tmp_path / "bills.csv").write_text("\n".join(["From,To,kWh,Amount", *rows]), encoding="utf-8")
+    with pytest.raises(InputError, match=r"in \$ and in EUR"):
+        read_house(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("begin", "problem"),
+    [(b"%PDF-1.4 ", "this is a PDF, whatever its name says"), (b"<html><body>Log in", "no table is found in it")],
+)
+def test_a_file_is_what_stands_in_it_whatever_its_name(tmp_path: Path, begin: bytes, problem: str) -> None:
+    (tmp_path / "bills.csv").write_bytes(begin)
+    with pytest.raises(InputError, match=problem):
+        read_house(tmp_path)
