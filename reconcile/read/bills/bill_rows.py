@@ -9,6 +9,7 @@ from pathlib import PurePath
 from typing import Any
 
 from reconcile.read.bills.bill_edges import with_habits
+from reconcile.read.bills.heading_units import hundredths, of_a_bill, of_several
 from reconcile.read.bills.how_read import how_read, kind_of_bill
 from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.part_rows import fold_parts
@@ -20,13 +21,11 @@ from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates, numbers
 from reconcile.read.values.month_names import lone_year
-from reconcile.read.values.nameplate import times_of
 
 SPANS = ("quarter", "quartal", "trimestre", "trimester", "kwartaal", "kvartal", "week", "woche")
 """Headers of a period where nothing else tells the days."""
 
 _OF_A_READING = frozenset(("read", "reading", "meter", "day", "of", "the", "month", "date"))
-HUNDREDTHS = ("cents", "pence", "cent", "ct", "p")
 _ENERGY = re.compile(r"[\d.,'’ ]*\d\s*kwh", re.IGNORECASE)
 _BETWEEN = re.compile(r"^[\s(,;/|@=:+&-]+|(?:\bfor\b|\bat\b|\bcost\b|[\s),;/|@=:+&(-])+$", re.IGNORECASE)
 _YEAR = re.compile(r"(?<!\d)((?:19|20)\d\d)(?!\d)")
@@ -41,13 +40,13 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _spans(table)
     _by_content(table)
     _pairs(table)
-    _of_a_bill(table)
+    of_a_bill(table)
     fold_parts(table)
     add_parts(table)
     add_dials(table)
     add_products(table)
-    _hundredths(table)
-    _of_several(table)
+    hundredths(table)
+    of_several(table)
     _currency(table, gate)
     add_charges(table)
     sure = days_not_months(table, gate)
@@ -76,34 +75,6 @@ def _currency(table: Table, gate: Gate) -> None:
         for sign in signs:
             if cell is not None and numbers.CURRENCIES.get(sign) is not None:
                 gate.currencies.setdefault(sign, cell)
-
-
-def _hundredths(table: Table) -> None:
-    """Take a column headed by the hundredths of a currency for the charges, where there are no others."""
-    free = [at for at, name in enumerate(table.names) if joined(name) in HUNDREDTHS and at not in table.header.values()]
-    if len(free) != 1 or table.has("amount") or table.has("amount_due"):
-        return
-    values = {row.number: row.values[free[0]] for row in table.rows if free[0] < len(row.values)}
-    table.add_column(
-        "amount", {number: f"{value} cents" for number, value in values.items() if str(value or "").strip()}
-    )
-    table.now_read(table.names[free[0]])
-    table.read_as.append(f"amount is the column {table.names[free[0]]}, a hundredth of each")
-
-
-def _of_several(table: Table) -> None:
-    """Multiply the kWh and the readings whose heading says that each is of so many; a multiplier beside goes first."""
-    for column in ("kwh", *(() if table.has("multiplier") else ("reading_start", "reading_end"))):
-        index = table.header.get(plain_name(column))
-        name = "" if index is None else table.names[index]
-        if (times := times_of(name)) == 1.0:
-            continue
-        figures = {row.number: numbers.figure(row.value(column)) for row in table.rows}
-        table.fill(
-            column, {number: f"{figure * times:.10g}" for number, figure in figures.items() if figure is not None}
-        )
-        table.read_as = [line for line in table.read_as if line != f"{column} is the column {name}"]
-        table.read_as.append(f"{column} is {times:g} times the column {name}, as its heading says")
 
 
 def _by_content(table: Table) -> None:
@@ -137,18 +108,6 @@ def _dial(table: Table) -> None:
     if len(shown_there) > 2 and rising and not table.has("reading_end"):
         table.header["readingend"] = table.header.pop("meter")
         table.read_as.append(f"reading_end is the column {table.names[table.header['readingend']]}: its figures rise")
-
-
-_A_BILL = re.compile(r"(.*\d\s*kwh)\s*(?:/|per|a)\s*(?:mo(?:nth)?|bill(?:ing period)?|period|cycle)\.?", re.IGNORECASE)
-
-
-def _of_a_bill(table: Table) -> None:
-    """Take ``812 kWh/month`` for the energy of a bill that is of a month."""
-    for at, row in enumerate(table.rows if table.has("kwh") else ()):
-        value = row.value("kwh")
-        found = _A_BILL.fullmatch(value.strip()) if isinstance(value, str) and len(value) < 60 else None
-        if found is not None and (table.has("month") or not found[0].casefold().rstrip(".").endswith(("mo", "month"))):
-            table.rows[at] = row.with_value("kwh", found[1])
 
 
 def _pairs(table: Table) -> None:

@@ -18,7 +18,9 @@ _TOTAL_WATTS = re.compile(r"(?:total|all)(?:watts?|wattage|w|power)|(?:watts?|wa
 _MINUTES = re.compile(
     r"(?:run|runs|usage|use|used|time|on|daily)*(?:min|mins|minutes)(?:used)?(?:(?:/|per|a)?(day|week))?"
 )
-_HOURS_A_WEEK = re.compile(r"(?:run|runs|usage|use|used|time|on)*(?:h|hrs|hours)(?:/|per|a)?(?:week|wk)|weeklyhours")
+_HOURS_A_WEEK = re.compile(
+    r"(?:run|runs|usage|use|used|time|on)*(?:h|hrs|hours)(?:/|per|a)?(week|wk|month|mo)|weeklyhours"
+)
 _DAYS_A_WEEK = re.compile(r"days?(?:used)?(?:/|per|a|each)?(?:week|wk)")
 _A_YEAR = re.compile(
     r"(?:no\.?of|numberof|#of|#|howmany)?(day|night|week|wk|month|mo)s?(?:used|inuse|ofuse|run|on)?(?:/|per|a|each|ina|outof)?"
@@ -57,13 +59,14 @@ def from_other_columns(table: Table) -> None:
         elif not table.has("run_hours") and (found := _MINUTES.fullmatch(key)):
             unit = f" min/{found[1] or 'day'}"
             _take(table, index, "run_hours", lambda v, u=unit: f"{v:g}{u}", f"run_hours are the column {name}")  # type: ignore[misc]
-        elif not table.has("run_hours") and _HOURS_A_WEEK.fullmatch(key):
-            _take(table, index, "run_hours", lambda v: f"{v:g} h/week", f"run_hours are the column {name}")
+        elif not table.has("run_hours") and (found := _HOURS_A_WEEK.fullmatch(key)):
+            unit = " h/month" if (found[1] or "")[:1] == "m" else " h/week"
+            _take(table, index, "run_hours", lambda v, u=unit: f"{v:g}{u}", f"run_hours are the column {name}")  # type: ignore[misc]
         elif table.has("run_hours") and _DAYS_A_WEEK.fullmatch(key):
             _on_some_days(table, index, name)
         elif table.has("run_hours") and (of_a_year := _A_YEAR.fullmatch(key)):
             _in_part_of_a_year(table, index, name, _IN_A_YEAR[next(filter(None, of_a_year.groups()))[0]])
-        elif not table.has("run_hours") and _all_hours(_cells(table, index)):
+        elif not table.has("run_hours") and _tells_hours(_cells(table, index)):
             table.take(index, "run_hours")
         elif not table.has("count") and _HAVE.fullmatch(key):
             _counted(table, index, name)
@@ -76,9 +79,9 @@ def from_other_columns(table: Table) -> None:
         _amps_volts(table)
 
 
-def _all_hours(cells: Mapping[int, str]) -> bool:
-    """Whether all cells of a column tell how long something runs, in words of time."""
-    return bool(cells) and all(says_hours(text) for text in cells.values())
+def _tells_hours(cells: Mapping[int, str]) -> bool:
+    """Whether a column mostly tells how long something runs, in words of time: the rest of it is asked about."""
+    return 2 * sum(says_hours(text) for text in cells.values()) > len(cells)
 
 
 def _columns(table: Table) -> Iterator[tuple[int, str]]:

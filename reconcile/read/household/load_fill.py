@@ -66,7 +66,7 @@ class Filled:
             )
 
 
-def ranged(cell: Cell, gate: Gate) -> tuple[Cell, float | None]:
+def ranged(cell: Cell, gate: Gate, example: str = "1000-1500 W") -> tuple[Cell, float | None]:
     """Read ``1000-1500 W`` as its middle and its 95 % limit [%]; other cells pass as they are."""
     text = numbers.tidy(cell.value) if isinstance(cell.value, str) else ""
     match = _RANGE.fullmatch(text) if len(text) <= numbers.LONGEST else None
@@ -80,7 +80,7 @@ def ranged(cell: Cell, gate: Gate) -> tuple[Cell, float | None]:
         return cell, None
     low, high = (float(end.digits) for end in ends if end is not None)
     if not 0.0 <= low < high:
-        gate.wrong(cell, "a range goes from its lower to its higher value", "Write it as 1000-1500 W.")
+        gate.wrong(cell, "a range goes from its lower to its higher value", f"Write it as {example}.")
         return replace(cell, value=None), None
     middle = f"{(low + high) / 2.0:.10g}".replace(".", decimal)
     return replace(cell, value=f"{middle} {unit}".strip()), 100.0 * (high - low) / (high + low)

@@ -152,7 +152,7 @@ def _load(row: Row, gate: Gate, house: House, filled: Filled) -> Load | None:
     )
     if cooled and eer is None and watts_within is None and not re.search("eer", str(cell.value), re.IGNORECASE):
         watts_within = TYPICAL_EER_WITHIN_PERCENT
-    hours_cell, hours_within = ranged(row["run_hours"], gate)
+    hours_cell, hours_within = ranged(row["run_hours"], gate, "4-6 h/day")
     arrives, leaves = _day_or_month(row["from"], gate), _day_or_month(row["until"], gate, gone=True)
     if arrives is not None and leaves is not None and leaves <= arrives:
         gate.wrong(row["until"], "the load is gone before it comes", "Check from and until.")

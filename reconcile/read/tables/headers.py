@@ -12,7 +12,7 @@ from reconcile.read.tables.examples import leave_examples
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import Upright, month_of, tells_bills, upright
 from reconcile.read.tables.listed_lines import days_of_months, listed, split_spans
-from reconcile.read.tables.named_columns import blank, counts, leave_other_services, name_columns
+from reconcile.read.tables.named_columns import blank, counts, leave_no_bills, leave_other_services, name_columns
 from reconcile.read.tables.pasted_bill import Pasted
 from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
 from reconcile.read.tables.station_files import plain_weather
@@ -84,6 +84,7 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     leave_examples(table, spec, gate)
     if spec.table == "bills":
         leave_other_services(table, gate)
+        leave_no_bills(table)
     if spec.table == "events" and table.has("note") and not table.has("kind"):
         table.header["kind"] = table.header.pop("note")  # one's own words tell the kind too
     if spec.table == "events" and table.has("date"):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
 from reconcile.read.tables.cells import Cell, Table, or_list, plain_name, shown
-from reconcile.read.tables.columns import Columns, Match, is_another, joined, tokens
+from reconcile.read.tables.columns import ENERGY, Columns, Match, is_another, joined, tokens
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.sum_rows import is_of_sums
 from reconcile.read.tables.told_days import days_told
@@ -268,3 +269,27 @@ def leave_other_services(table: Table, gate: Gate) -> None:
             continue
         table.left.append(f"{len(others)} row{'s' if len(others) > 1 else ''} of {shown(kinds)}")
         table.rows[:] = [row for row in table.rows if row not in others]
+
+
+_NO_BILL = re.compile(r"forecast|project(?:ed|ion)|predict(?:ed|ion)|expected|upcoming|budgeted", re.IGNORECASE)
+_OF_MONEY = re.compile(
+    r"(?:auto ?pay |card |your )?(?:payments?|paid|refund|deposit|adjustment|late fee|thank you).*", re.IGNORECASE
+)
+
+
+def leave_no_bills(table: Table) -> None:
+    """Leave rows that a column of another name calls a forecast, or a payment where they tell no energy."""
+    read = set(table.header.values())
+    for index, name in enumerate(table.names):
+        words = {} if index in read else {row.number: _text(row.values, index).strip() for row in table.rows}
+        gone = [
+            row
+            for row in table.rows
+            if _NO_BILL.fullmatch(word := words.get(row.number, ""))
+            or (_OF_MONEY.fullmatch(word) and all(row.blank(column) for column in ENERGY))
+        ]
+        if gone and len(gone) < len(table.rows):
+            kinds = " and ".join(dict.fromkeys(words[row.number] for row in gone))
+            table.left.append(f"{len(gone)} row{'s' if len(gone) > 1 else ''} of {shown(kinds)}")
+            table.rows[:] = [row for row in table.rows if row not in gone]
+            table.now_read(name)

@@ -80,3 +80,14 @@ def test_two_lists_of_the_same_periods_are_asked_about(tmp_path: Path) -> None:
     one, two = ("".join(f"{a},{b},{k + more}\n" for a, b, k in ROWS) for more in (0, 90))
     with pytest.raises(InputError, match="two lists of bills are of the same periods: row 3 and row 9"):
         read(tmp_path, f"House\nFrom,To,kWh\n{one}Shop\nFrom,To,kWh\n{two}")
+
+
+def test_rows_of_a_forecast_and_of_payments_are_no_bills(tmp_path: Path) -> None:
+    rows = [f"{b},{k},{k / 5:.2f},Billed\n{b},,-{k / 5:.2f},Payment\n" for _, b, k in ROWS]
+    text = "Read date,kWh,Amount,Type\n" + "".join(rows) + "2024-06-08,700,,Forecast\n"
+    assert [bill.kwh for bill in read(tmp_path, text)] == KWH
+
+
+def test_cents_in_the_heading_of_the_amounts(tmp_path: Path) -> None:
+    text = "Read date,kWh,Amount (cents)\n" + "".join(f"{b},{k},{20 * k}\n" for _, b, k in ROWS)
+    assert [bill.amount for bill in read(tmp_path, text)] == [Decimal(k) / 5 for k in KWH]
