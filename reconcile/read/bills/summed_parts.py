@@ -19,15 +19,20 @@ _OTHER = re.compile(r"[$€£¥%]|per|rate|price|cost|charge|amount|demand|kw(?!
 _DIAL = re.compile(r"(?:meter)?(?:readings?|registers?|index|kwhreading)|kwh|z\u00e4hlerstand|stand")
 _SUPPLY = re.compile(r"(?:supply|supplier|generation|energysupply)(?:charges?|cost|amount)?")
 _DELIVERY = re.compile(r"(?:delivery|distribution|transmission|network|utilitydelivery)(?:charges?|cost|amount)?")
+_BESIDE = re.compile(
+    r"(?:(?:sales|state|local|city|utility|other)?tax(?:es)?|vat|gst|hst|surcharges?|fees?|taxes(?:and|&)?fees"
+    r"|(?:basic|customer|service|fixed|standing)charge|other(?:charges?)?)(?:amount|charges?)?"
+)
+"""Charges that stand beside those two, and are of the same bill."""
 
 
 def add_charges(table: Table) -> None:
-    """Give a table without an amount the sum of its supply and its delivery charges, where both are there."""
+    """Give a table without an amount the sum of its supply, its delivery and what is beside them, where both are."""
     if any(table.has(name) for name in ("amount", "amount_due")):
         return
     named = set(table.header.values())
     free = [(at, joined(name)) for at, name in enumerate(table.names) if at not in named]
-    parts = [at for at, name in free if _SUPPLY.fullmatch(name) or _DELIVERY.fullmatch(name)]
+    parts = [at for at, name in free if _SUPPLY.fullmatch(name) or _DELIVERY.fullmatch(name) or _BESIDE.fullmatch(name)]
     both = any(_SUPPLY.fullmatch(name) for _, name in free) and any(_DELIVERY.fullmatch(name) for _, name in free)
     if not both:
         return

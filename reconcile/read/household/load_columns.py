@@ -76,6 +76,7 @@ def from_other_columns(table: Table) -> None:
         _uses_a_week(table, {re.sub(r"[\s_()]+", "", name.casefold()): index for index, name in _columns(table)})
     _per_cent(table)
     if not energy:
+        _sizes_and_units(table)
         _amps_volts(table)
 
 
@@ -196,6 +197,22 @@ def _fuelled(table: Table, index: int, name: str) -> None:
         table.fill("load", {n: f"{fuel} {loads[n]}" for n, fuel in fuels.items() if n in loads})
     table.now_read(name)
     table.read_as.append(f"the column {name} is put before the names of what runs on another fuel")
+
+
+def _sizes_and_units(table: Table) -> None:
+    """Take a column of figures with one of units of power beside it for the watts."""
+    free = {plain_name(name): index for index, name in _columns(table)}
+    size = next((free[key] for key in ("value", "power", "rating", "size", "amount", "quantity") if key in free), None)
+    unit = next((free[key] for key in ("unit", "units", "uom") if key in free), None)
+    if table.has("watts") or size is None or unit is None:
+        return
+    figures, units = _cells(table, size), _cells(table, unit)
+    if figures.keys() == units.keys() and all(
+        re.fullmatch(r"k?w|k?watts?|hp", u, re.IGNORECASE) for u in units.values()
+    ):
+        told = f"watts are the columns {table.names[size]} and {table.names[unit]}"
+        table.now_read(table.names[unit])
+        _give(table, size, "watts", {n: f"{text} {units[n]}" for n, text in figures.items()}, told)
 
 
 def _amps_volts(table: Table) -> None:

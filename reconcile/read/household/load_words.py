@@ -25,7 +25,7 @@ from reconcile.read.values.power_words import COUNTS, UNKNOWN, Size, is_of_light
 
 _BEFORE = re.compile(r"(?:(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s+|(\d{1,2})\s+)(?=[^\W\d_])", re.IGNORECASE)
 _TIMES_SIZE = re.compile(
-    r"(?<![\w.])(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*)\s*(?=\d[\d.,]*\s*(?:k?w|watts?)\b)", re.IGNORECASE
+    r"(?<![\w.])(\d{1,3})\s*(?:x|\N{MULTIPLICATION SIGN}|\*|@)\s*(?=\d[\d.,]*\s*(?:k?w|watts?)\b)", re.IGNORECASE
 )
 _COUNTED_LAST = re.compile(r"[^:]*[^\W\d_]{2}s\s*:?\s+(\d{1,2})\s*$")
 _IN_BRACKETS = re.compile(r".*[^\W\d_]s\s*\((\d{1,2})\)\s*$", re.IGNORECASE)

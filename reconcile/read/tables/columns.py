@@ -23,6 +23,8 @@ MOST_KEPT = 2000
 """Written names that are remembered with the column they mean."""
 
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
+_DEGREES = re.compile(r"(?:\s*\N{DEGREE SIGN}\s*|\s+(?:deg\.?\s*)?)([CF])$")
+"""A unit of temperature that ends a name without brackets."""
 _TOKEN = re.compile(r"[^\W_]+|[$€£¥₹%°]")
 _HUMP = re.compile(r"(?<=[a-z][a-jl-z])(?=[A-Z])")
 """Where a word begins with a large letter inside a name, as downloads write them; not in kWh."""
@@ -166,9 +168,11 @@ class Columns:
 
         Examples
         --------
-        >>> from reconcile.read.tables.columns import BILLS
+        >>> from reconcile.read.tables.columns import BILLS, WEATHER
         >>> BILLS.match("Usage (kWh)"), BILLS.match("kWh per day")
         (Match(column='kwh', rank=19, unit='kWh'), None)
+        >>> WEATHER.match("Mean \N{DEGREE SIGN}C").unit, WEATHER.match("Avg Temp F").unit
+        ('degC', 'degF')
         """
         if written not in self._matched:
             if len(self._matched) >= MOST_KEPT:
@@ -184,6 +188,7 @@ class Columns:
     def _match(self, written: str) -> Match | None:
         if joined(written) in self._spare_keys and joined(written) not in self.by_key:
             return None
+        written = _DEGREES.sub(r" (\1)", written)
         bare = _BRACKETS.sub(" ", written)
         inside = [token for part in _BRACKETS.findall(written) for token in tokens(part)]
         words = tokens(bare)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.loads.handbook import find
-from reconcile.read.tables.bare_lines import DATE
+from reconcile.read.tables.bare_lines import DATE, with_years
 from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.pasted_text import MONTH_YEAR, SPAN, lines_of
@@ -47,14 +47,17 @@ _JOINING = re.compile(
     re.IGNORECASE,
 )
 _SIZE = re.compile(r"\d\s*(?:k?w|watts?|hp|tons?|amps?|a)\b", re.IGNORECASE)
+_DAY_AND_DIAL = rf"(?i)(?P<day>{DATE})[\s:,;=-]+(?:[^\W\d_]+[\s:=-]+){{0,3}}(?P<value>\d[\d,.]*)\s*(?:kwh)?"
 _DRAWS = re.compile(r"[^\W\d_]{2,}.*\d\s*(?:k?wh?|watts?|hp|tons?|amps?)\b", re.IGNORECASE)
 _BARE = re.compile(r"\s*\d[\d.]*\s*")
 
 
 def listed(grid: Grid, spec: Columns) -> Grid | None:
     """Return a list in lines as a table; None where it is none of loads or days."""
-    lines = [(number, _without_bullet(line)) for number, line in lines_of(grid) if line]
-    made = _loads(lines) if spec.table == "loads" else _days(lines) if spec.table == "events" else None
+    own = with_years(lines_of(grid)) if spec.table == "events" else lines_of(grid)
+    lines = [(number, _without_bullet(line)) for number, line in own if line]
+    kinds = {"loads": _loads, "events": _days, "readings": _dials}
+    made = kinds[spec.table](lines) if spec.table in kinds else None
     return None if made is None else Grid(grid.file, grid.sheet, made)
 
 
@@ -81,6 +84,14 @@ def _loads(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] 
     if known < max(1, MOSTLY * len(own)) or 2 * len(bare if headless else cut) > len(own):
         return None
     return [(own[0][0], ["load"]), *((number, [line]) for number, line in own)]
+
+
+def _dials(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:
+    """Return lines of a day and what the register showed on it, with words between, as a table."""
+    told = [(number, match) for number, line in lines if (match := re.fullmatch(_DAY_AND_DIAL, line)) is not None]
+    if len(told) < 2 or len(told) <= MOSTLY * len(lines):
+        return None
+    return [(told[0][0], ["date", "value"]), *((number, [match["day"], match["value"]]) for number, match in told)]
 
 
 def _each_load(line: str) -> list[str]:

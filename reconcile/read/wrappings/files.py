@@ -191,8 +191,10 @@ def _delimiter(text: str, spec: Columns | None) -> str:
     for sign in (*SIGNS, ALIGNED, " "):
         if sign not in head or (sign in (ALIGNED, " ") and spec is None):
             continue
-        if sign == " " and (re.search(r"\d", lines[0]) or len({len(line.split(" ")) for line in lines}) > 1):
-            continue
+        if sign == " " and (
+            best != "," or re.search(r"\d", lines[0]) or len({len(line.split(" ")) for line in lines}) > 1
+        ):
+            continue  # words of a cell stand apart too
         try:
             rows = (
                 [_apart(line) for line in lines]

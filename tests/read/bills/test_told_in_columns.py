@@ -91,3 +91,24 @@ def test_rows_of_a_forecast_and_of_payments_are_no_bills(tmp_path: Path) -> None
 def test_cents_in_the_heading_of_the_amounts(tmp_path: Path) -> None:
     text = "Read date,kWh,Amount (cents)\n" + "".join(f"{b},{k},{20 * k}\n" for _, b, k in ROWS)
     assert [bill.amount for bill in read(tmp_path, text)] == [Decimal(k) / 5 for k in KWH]
+
+
+def test_taxes_beside_supply_and_delivery_are_of_the_sum(tmp_path: Path) -> None:
+    text = "From,To,kWh,Supply,Delivery,Tax\n" + "".join(
+        f"{a},{b},{k},{k / 10:.2f},{k / 20:.2f},5\n" for a, b, k in ROWS
+    )
+    assert [bill.amount for bill in read(tmp_path, text)] == [Decimal(f"{k / 10 + k / 20 + 5:.2f}") for k in KWH]
+
+
+def test_words_of_a_date_part_no_columns_where_semicolons_do(tmp_path: Path) -> None:
+    months = {2: "febrero", 3: "marzo", 4: "abril", 5: "mayo"}
+    rows = [f"{b.day} de {months[b.month]} de {b.year};{k};{k // 5},74\n" for _, b, k in ROWS]
+    bills = read(tmp_path, "Fecha de lectura;Consumo (kWh);Total (\N{EURO SIGN})\n" + "".join(rows))
+    assert [(bill.end, bill.kwh) for bill in bills] == [(b, k) for _, b, k in ROWS]
+
+
+def test_readings_typed_as_lines_of_a_day_and_a_figure(tmp_path: Path) -> None:
+    lines = [f"{day:%b} {day.day}, {day.year} meter {45210 + 700 * n}\n" for n, day in enumerate(DAYS)]
+    (tmp_path / "readings.txt").write_text("".join(lines))
+    house = read_house(tmp_path)
+    assert [(bill.start, bill.end) for bill in house.bills] == [(a, b) for a, b, _ in ROWS]
