@@ -45,6 +45,8 @@ def from_other_columns(table: Table) -> None:
     table : Table
         Changed in place.
     """
+    if table.has("follows") and not table.has("run_hours") and _tells_hours(_cells(table, table.header["follows"])):
+        table.rename("follows", "run_hours")
     energy = any(table.has(name) for name in ("watts", "kwh_per_year", "kwh_per_cycle"))
     for index, name in list(_columns(table)):
         key = re.sub(r"[\s_()]+", "", name.casefold())

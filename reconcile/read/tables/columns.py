@@ -23,7 +23,7 @@ MOST_KEPT = 2000
 """Written names that are remembered with the column they mean."""
 
 _BRACKETS = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
-_DEGREES = re.compile(r"(?:\s*\N{DEGREE SIGN}\s*|\s+(?:deg\.?\s*)?)([CF])$")
+_DEGREES = re.compile(r"(?:\s*\N{DEGREE SIGN}\s*|\s+(?:in\s+)?(?:deg(?:rees?)?\.?\s*)?)([CF]|(?i:celsius|fahrenheit))$")
 """A unit of temperature that ends a name without brackets."""
 _TOKEN = re.compile(r"[^\W_]+|[$€£¥₹%°]")
 _HUMP = re.compile(r"(?<=[a-z][a-jl-z])(?=[A-Z])")

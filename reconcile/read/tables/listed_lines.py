@@ -100,9 +100,11 @@ def _each_load(line: str) -> list[str]:
     >>> _each_load("fridge 500 kWh/yr, modem 10 W 24/7"), _each_load("pool pump, 1.1 kW, 8 h/day")
     (['fridge 500 kWh/yr', 'modem 10 W 24/7'], ['pool pump, 1.1 kW, 8 h/day'])
     """
-    parts = [part.strip() for part in re.split(r"[,;]\s+", line)]
-    whole = all(re.match(r"[^\W\d_]{2,}", part) and _DRAWS.search(part) for part in parts)
-    return parts if len(parts) > 1 and whole else [line]
+    for sign in (r";\s+", r"[,;]\s+"):
+        parts = [part.strip() for part in re.split(sign, line)]
+        if len(parts) > 1 and all(re.match(r"[^\W\d_]{2,}", part) and _DRAWS.search(part) for part in parts):
+            return parts
+    return [line]
 
 
 def _days(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:

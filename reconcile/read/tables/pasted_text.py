@@ -16,6 +16,7 @@ from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import DAYS, Columns, is_another
 from reconcile.read.tables.pasted_bill import NO_KWH, Fact, Pasted, bill_of
 from reconcile.read.values import numbers
+from reconcile.read.values.month_names import MONTHS as ENGLISH
 from reconcile.read.values.month_names import month_number
 
 MOST_LINES, LONGEST_LINE = 5000, 400
@@ -33,7 +34,8 @@ _MORE_NAMES = {
 """What stands over columns of readings in the small table of a meter."""
 
 _BARE_DATE = rf"(?:{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
-_BETWEEN = r"\s*(?:->|\N{RIGHTWARDS ARROW}|-|\N{EN DASH}|\N{EM DASH}|\bto\b|\bthrough\b|\bthru\b|\buntil\b|\btill\b)\s*"
+_UNTIL = r"\b(?:to|through|thru|until|till|au|bis|al|hasta|tot)\b"
+_BETWEEN = rf"\s*(?:->|\N{{RIGHTWARDS ARROW}}|-|\N{{EN DASH}}|\N{{EM DASH}}|{_UNTIL})\s*"
 _PERIOD = re.compile(
     rf"(?<![\w/.-])(?P<first>{DATE}|{_BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{DATE}|{_BARE_DATE})",
     re.IGNORECASE,
@@ -69,11 +71,12 @@ _SAID = re.compile(r"(?:(?:was|is|were|are|it|we|i|used|had)\b\s*)+", re.IGNOREC
 _SERVICE = re.compile(r"\b(?:gas|water|sewer|heat)\b", re.IGNORECASE)
 """Services whose units are no kWh."""
 _OF_COST = re.compile(
-    r"(?:(?:and|it|that|this|we|i|for|of|was|is|a|the|bill|cost|costs|charged|paid|price|total|came|to|avg\.?|average|"
+    r"(?:(?:and|it|that|this|we|i|for|of|was|is|a|the|your|our|my|new|electric|electricity|power|bill|cost|costs|charged|paid|price|total|came|to|avg\.?|average|"
     r"kwh ?/ ?day|/ ?day|kwh per day|kwh|us|at|in|all|per|day)[\s,:|/-]*)+",
     re.IGNORECASE,
 )
 """Words that may stand before the one sum of a bill in a sentence of one's own."""
+_MONTHS = re.compile(rf"\b(?:{'|'.join(name[:3] + '(?:' + name[3:] + ')?' for name in ENGLISH)})\b\s*", re.IGNORECASE)
 _ELECTRIC = re.compile(r"(?:your )?(?:electric|electricity|electric service)", re.IGNORECASE)
 """The line of electricity on a bill of several services."""
 _HOW_READ = re.compile(r"\b(actual|estimated|estimate|customer read)\b|\((e|a)\)", re.IGNORECASE)
@@ -338,7 +341,9 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
     if column is None:
         if money and _ELECTRIC.fullmatch(label):
             yield Fact(number, "amount", text, 0, label)
-        elif (money and (not label or _OF_COST.fullmatch(label))) or (not label and re.fullmatch(r"\d+[.,]\d", text)):
+        elif (money and (not label or _OF_COST.fullmatch(_MONTHS.sub("", label)))) or (
+            not label and re.fullmatch(r"\d+[.,]\d", text)
+        ):
             yield Fact(number, "amount", text, 9)
         return
     kinds = spec[column].kind
@@ -347,7 +352,7 @@ def _told(number: int, kind: str, text: str, unit: str, label: str, behind: str,
     elif unit or (_RATED.match(behind) and kinds == "number"):
         return
     elif kinds == "money" and (money or column == "amount"):
-        yield Fact(number, column, text, 0, label)
+        yield Fact(number, column, text, 0 if money else 5, label)  # Bill 1 may be the first
     elif kinds == "number" and not money:
         yield Fact(number, column, text, 0, label)
         how = _HOW_READ.search(label) or _HOW_READ.match(behind.strip()) or _HOW_READ.match(behind.strip(" ()"))

@@ -32,7 +32,7 @@ _THOUSANDS = re.compile(r"\d{1,3},\d{3}", re.ASCII)
 _UNIT = re.compile(r"\s*(?:(?:k|m)?wh?|v|)", re.IGNORECASE)
 _UNIT_BEHIND = re.compile(r"\d\s*((?:k|m)?wh?)$", re.IGNORECASE | re.ASCII)
 _IN_KWH = {"kwh": 1.0, "wh": 1e-3, "mwh": 1e3}
-_MARK = re.compile(r"(.*\d)\s*(e|a|est\.?|\*)", re.IGNORECASE)
+_MARK = re.compile(r"(.*\d)\s*[(\[]?\s*(e|a|est\.?|estimated|actual|\*)\s*[)\]]?", re.IGNORECASE)
 _SPACES = str.maketrans("", "", " \u00a0\u202f'")
 
 
@@ -71,8 +71,7 @@ def find_marks(cells: Iterable[str], delimiter: str) -> Marks:
     commas, dots, plain = [], [], []
     for cell in cells:
         text = _UNIT.sub("", cell).strip().strip("+-").translate(_SPACES)
-        if found := _MARK.fullmatch(text):
-            text = found[1].strip()
+        text, _ = _without_mark(text)
         if "," in text:
             commas.append(text)
         elif "." in text:
@@ -202,11 +201,17 @@ def _unit_behind(text: str) -> str | None:
 def _marked_float(text: str, marks: Marks) -> tuple[float | None, bool]:
     """Return a number, and whether a mark behind it says that it is an estimate."""
     value = as_float(text, marks)
-    if value is not None:
+    if value is not None or len(text) > LONGEST:
         return value, False
+    bare, mark = _without_mark(text)
+    value = as_float(bare, marks) if mark else None
+    return value, value is not None and not mark.startswith("a")
+
+
+def _without_mark(text: str) -> tuple[str, str]:
+    """Part a number from the mark behind it, small, which says how it was read."""
     found = _MARK.fullmatch(text)
-    value = as_float(found[1], marks) if found else None
-    return value, value is not None and found is not None and found[2].casefold() != "a"
+    return (text, "") if found is None else (found[1].strip(), found[2].casefold())
 
 
 def _only_thousands(column: Bytes | Floats) -> bool:

@@ -69,6 +69,9 @@ _FRACTION_OF_HOURS = re.compile(
     r"(\d)\s*[/\N{FRACTION SLASH}]\s*([2-8])(?=\s*(?:h|hrs?|hours?)\b)",
     re.IGNORECASE,
 )
+_AND_MINUTES = re.compile(
+    r"(?<![\w./])(\d{1,2})\s*(?:h|hrs?|hours?)\s*(?:and\s*)?(\d{1,2})\s*(?:min|mins|minutes)\b", re.IGNORECASE
+)
 _HALF_HOURS = re.compile(r"(?<![\w./])(\d{1,2}) and a half(?=\s*(?:h|hrs?|hours?)\b)", re.IGNORECASE)
 _WORDED = {"a half": 0.5, "half a": 0.5, "half": 0.5, "a quarter": 0.25, "quarter": 0.25, "three quarter": 0.75}
 _WORDED_FRACTION = re.compile(
@@ -179,8 +182,11 @@ def with_decimals(text: str) -> str:
 
     >>> with_decimals("sander 900W 2 1/2 hours"), with_decimals("1/2 hp pump 1 and a half hrs")
     ('sander 900W 2.5 hours', '1/2 hp pump 1.5 hrs')
+    >>> with_decimals("kiln 1 h 30 min a week")
+    'kiln 1.5 h a week'
     """
     text = _HALF_HOURS.sub(lambda found: f"{found[1]}.5", text.translate(_SIGNS))
+    text = _AND_MINUTES.sub(lambda found: f"{int(found[1]) + int(found[2]) / 60.0:.4g} h", text)
     return _FRACTION_OF_HOURS.sub(lambda found: f"{int(found[1] or 0) + int(found[2]) / int(found[3]):.4g}", text)
 
 
