@@ -278,6 +278,8 @@ def _of_line(number: int, line: str, pending: str, spec: Columns) -> Iterator[Fa
             price = _NUMBER.search(line, end)
             end = price.end() if price else end
             label = re.sub(r"\d.*", "", label)
+        if kind != "number" and _column(label, spec) in DAYS:
+            label = ""  # it is that of the days, not of what stands behind them
         at = end
     yield from sums
 

@@ -112,3 +112,19 @@ def test_readings_typed_as_lines_of_a_day_and_a_figure(tmp_path: Path) -> None:
     (tmp_path / "readings.txt").write_text("".join(lines))
     house = read_house(tmp_path)
     assert [(bill.start, bill.end) for bill in house.bills] == [(a, b) for a, b, _ in ROWS]
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "Your {b:%b} bill is ${m} for {k} kWh ({a:%m/%d/%y}-{b:%m/%d/%y}).\n",
+        "Bill 1: start {a:%m/%d/%Y}; end {b:%m/%d/%Y}; kWh {k}; cost ${m}\n",
+        "Du {a:%d/%m/%Y} au {b:%d/%m/%Y} : {k} kWh, ${m}\n",
+    ],
+)
+def test_a_sentence_is_a_bill(tmp_path: Path, line: str) -> None:
+    lines = [line.format(a=a, b=b, k=k, m=f"{k / 5:.2f}") for a, b, k in ROWS]
+    bills = read(tmp_path, "".join(lines), "bills.txt")
+    assert [(bill.start, bill.end, bill.kwh, bill.amount) for bill in bills] == [
+        (a, b, k, Decimal(k) / 5) for a, b, k in ROWS
+    ]

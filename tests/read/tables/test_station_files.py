@@ -121,3 +121,11 @@ def test_whole_numbers_that_hardly_swing_are_no_tenths_however_large(tmp_path: P
     rows = "".join(f"{day},{int(mean) + 130},{int(mean) + 120}\n" for day, mean in MEANS.items())
     with pytest.raises(InputError):
         read(tmp_path, "DATE,TMAX,TMIN\n" + rows)
+
+
+@pytest.mark.parametrize(
+    "head", ["Date,Hi \N{DEGREE SIGN}C,Lo \N{DEGREE SIGN}C\n", "Date,High in Celsius,Low in Celsius\n"]
+)
+def test_the_unit_may_end_a_heading_without_brackets(tmp_path: Path, head: str) -> None:
+    rows = "".join(f"{day},{mean + 5},{mean - 5}\n" for day, mean in MEANS.items())
+    assert read(tmp_path, head + rows)[DAYS[3]] == pytest.approx(MEANS[DAYS[3]])
