@@ -11,6 +11,7 @@ from typing import Any
 from reconcile.read.bills.bill_edges import with_habits
 from reconcile.read.bills.heading_units import hundredths, of_a_bill, of_several
 from reconcile.read.bills.how_read import how_read, kind_of_bill
+from reconcile.read.bills.joined_months import join_months
 from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.part_rows import fold_parts
 from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
@@ -52,6 +53,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
     sure = days_not_months(table, gate)
     _years(table)
     _days_of_months(table)
+    join_months(table)
     _without_figures(table)
     _without_total(table)
     return sure and give_years(table, gate)

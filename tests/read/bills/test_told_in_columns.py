@@ -128,3 +128,19 @@ def test_a_sentence_is_a_bill(tmp_path: Path, line: str) -> None:
     assert [(bill.start, bill.end, bill.kwh, bill.amount) for bill in bills] == [
         (a, b, k, Decimal(k) / 5) for a, b, k in ROWS
     ]
+
+
+@pytest.mark.parametrize("blank", ["", "Nov 2023,,\n"])
+def test_two_months_on_one_bill_by_its_note(tmp_path: Path, blank: str) -> None:
+    text = f"Month,kWh,Note\nOct 2023,700,\n{blank}Dec 2023,1500,Nov + Dec on one bill\nJan 2024,800,like Dec and Nov\n"
+    bills = read(tmp_path, text)
+    assert [(bill.start, bill.end) for bill in bills] == [
+        (date(2023, 10, 1), date(2023, 11, 1)),
+        (date(2023, 11, 1), date(2024, 1, 1)),
+        (date(2024, 1, 1), date(2024, 2, 1)),
+    ]
+
+
+def test_a_note_on_two_months_changes_no_bill_where_both_have_one(tmp_path: Path) -> None:
+    bills = read(tmp_path, "Month,kWh,Note\nNov 2023,700,\nDec 2023,750,Nov and Dec were cold\nJan 2024,800,\n")
+    assert [(bill.end - bill.start).days for bill in bills] == [30, 31, 31]
