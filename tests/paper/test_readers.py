@@ -172,7 +172,7 @@ CHARGE = '[[tariff]]\nvalid_from = 2025-01-01\n[[tariff.charge]]\nname = "Energy
     ("text", "problem"),
     [
         (CHARGE, "a charge needs exactly one price"),
-        (CHARGE + "per_kwh = 0.1\nper_day = 0.2", "this charge has per_day or per_kwh at once"),
+        (CHARGE + "per_kwh = 0.1\nper_day = 0.2", "this charge has per_day and per_kwh at once"),
         (CHARGE + "per_kwh = 0.1\nprise = 0.2", "the key prise is not known"),
         (CHARGE + 'per_kwh = "ten cents"', "text where a number is wanted"),
         (CHARGE + 'per_kwh = 0.1\non = ["Tax"]', "only a percentage is taken on other lines"),

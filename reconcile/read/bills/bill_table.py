@@ -354,8 +354,8 @@ def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: 
         bill_type=gate.choice(row["bill_type"], BILL_TYPES, default="regular", words=BILLS["bill_type"]),
         read_type=_read_type(row, gate),
         read_type_start=gate.choice(row["read_type_start"], READ_TYPES, words=BILLS["read_type_start"]),
-        reading_start=gate.number(row["reading_start"], unit="kWh", low=0.0, high=1e10),
-        reading_end=gate.number(row["reading_end"], unit="kWh", low=0.0, high=1e10),
+        reading_start=_shown(row["reading_start"], gate, house),
+        reading_end=_shown(row["reading_end"], gate, house),
         multiplier=gate.number(row["multiplier"], above=0.0, high=100_000.0),
         meter=gate.text(row["meter"]),
         printed_days=edge.days if not edge.doubt_days else None,
@@ -373,6 +373,16 @@ def _bill(edge: Edges, gate: Gate, house: House, inclusive: bool, has_readings: 
         mean_temperature_c=_temperature(row["mean_temperature"], gate, house),
     )
     return None if days is None else bill
+
+
+def _shown(cell: Cell, gate: Gate, house: House) -> float | None:
+    """Read what a register showed, which is no more than its digits can."""
+    shown_there = gate.number(cell, unit="kWh", low=0.0, high=1e10)
+    digits = house.meters[0].digits if len(house.meters) == 1 else None
+    if shown_there is not None and digits is not None and shown_there >= 10.0**digits:
+        remedy = "Check the reading, and digits under [meter] in house.toml."
+        gate.wrong(cell, f"a register of {digits} digits cannot show that", remedy)
+    return shown_there
 
 
 def _days(edge: Edges, gate: Gate, inclusive: bool) -> int | None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from reconcile.read.household.hour_words import A_YEAR_HAS, says_hours, times_a_year
 from reconcile.read.tables.cells import Table, plain_name
+from reconcile.read.tables.columns import LOADS
 from reconcile.read.values import numbers
 
 _KWH = re.compile(
@@ -45,7 +46,8 @@ def from_other_columns(table: Table) -> None:
     table : Table
         Changed in place.
     """
-    if table.has("follows") and not table.has("run_hours") and _tells_hours(_cells(table, table.header["follows"])):
+    when = _cells(table, table.header["follows"]) if table.has("follows") and not table.has("run_hours") else {}
+    if _tells_hours(when) and any(LOADS["follows"].code(text) is None for text in when.values()):
         table.rename("follows", "run_hours")
     energy = any(table.has(name) for name in ("watts", "kwh_per_year", "kwh_per_cycle"))
     for index, name in list(_columns(table)):

@@ -144,3 +144,11 @@ def test_two_months_on_one_bill_by_its_note(tmp_path: Path, blank: str) -> None:
 def test_a_note_on_two_months_changes_no_bill_where_both_have_one(tmp_path: Path) -> None:
     bills = read(tmp_path, "Month,kWh,Note\nNov 2023,700,\nDec 2023,750,Nov and Dec were cold\nJan 2024,800,\n")
     assert [(bill.end - bill.start).days for bill in bills] == [30, 31, 31]
+
+
+def test_a_register_shows_no_more_than_its_digits(tmp_path: Path) -> None:
+    (tmp_path / "house.toml").write_text("[meter]\ndigits = 4\n")
+    rows = [f"{a},{b},{9000 + n * 600},{9600 + n * 600}\n" for n, (a, b, _) in enumerate(ROWS)]
+    with pytest.raises(InputError, match="a register of 4 digits cannot show that") as told:
+        read(tmp_path, "start,end,reading_start,reading_end\n" + "".join(rows))
+    assert {fault.row for fault in told.value.faults} <= {3, 4, 5}
