@@ -188,7 +188,8 @@ class Columns:
     def _match(self, written: str) -> Match | None:
         if joined(written) in self._spare_keys and joined(written) not in self.by_key:
             return None
-        written = _DEGREES.sub(r" (\1)", written)
+        if joined(written) not in self.by_key:
+            written = _DEGREES.sub(r" (\1)", written)
         bare = _BRACKETS.sub(" ", written)
         inside = [token for part in _BRACKETS.findall(written) for token in tokens(part)]
         words = tokens(bare)
