@@ -8,9 +8,14 @@ from typing import Any
 
 from reconcile.facts import Aside, Finding
 from reconcile.paper.ledger import Ledger
+from reconcile.paper.usual_split import usual_split
 
 ABOUT_RIGHT = 0.05
-"""Part of an estimate up to which its error, counted by days, is none: use differs that much from week to week."""
+"""Part of an estimate up to which its error is none: use differs that much from week to week."""
+
+TOLD_SDS = 1.5
+"""An error is told where it is more than so many times what the split of both bills may be off (our choice: the sign is
+then right in about fourteen of fifteen)."""
 
 
 def closes_on_estimate(ledger: Ledger, k: int) -> bool:
@@ -31,6 +36,7 @@ def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int
         if bills[i].read_type_start == "estimated" and k - 1 not in ledger.joins:
             findings.append(_opens_on_estimate(ledger, i))
             aside[i] = Aside.OPENS_ESTIMATED
+    read = _read_at_both_ends(ledger)
     k = 0
     while k < len(live):
         if not closes_on_estimate(ledger, k):
@@ -43,7 +49,7 @@ def examine_estimates(ledger: Ledger) -> tuple[list[Finding], set[int], dict[int
         loose.update(run[:-1])
         if k in ledger.joins:
             loose.add(run[-1])
-            findings += _trued_up(ledger, run, live[k + 1])
+            findings += _trued_up(ledger, run, live[k + 1], read)
         else:
             findings.append(_still_estimated(ledger, run))
             for i in run:
@@ -85,8 +91,19 @@ def _in_a_row(run: tuple[int, ...]) -> tuple[str, ...]:
     return ("estimates-in-a-row",) if len(run) > 1 else ()
 
 
-def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int) -> list[Finding]:
-    """Tell of estimates and of the bill that trues them up: how far off they were, counted evenly by days."""
+def _read_at_both_ends(ledger: Ledger) -> tuple[int, ...]:
+    """Bills whose readings are both actual."""
+    closes = [closes_on_estimate(ledger, k) for k in range(len(ledger.live))]
+    opens = [False, *closes][: len(closes)]
+    ends = zip(ledger.live, opens, closes, strict=True)
+    return tuple(i for i, a, b in ends if not (a or b or ledger.bills[i].read_type_start == "estimated"))
+
+
+def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int, read: tuple[int, ...]) -> list[Finding]:
+    """Tell of estimates and of the bill that trues them up: how far off they were, by what is usual of each bill.
+
+    Where what is usual of each is not known so well, nothing is said of how far.
+    """
     bills = ledger.bills
     estimated, caught = sum(ledger.kwh[j] for j in run), ledger.kwh[i]
     total_days = sum(bills[j].days for j in (*run, i))
@@ -97,23 +114,27 @@ def _trued_up(ledger: Ledger, run: tuple[int, ...], i: int) -> list[Finding]:
             Finding("catch-up", (i,), settles=True, figures={**caught_up, "kwh": None}),
         ]
     even = (estimated + caught) / total_days
-    moved = caught - even * bills[i].days
-    wrong = abs(moved) > ABOUT_RIGHT * abs(estimated)
-    late = moved > 0 and _prices_changed(ledger, bills[run[0]].start, bills[i].closes)
+    split = usual_split(ledger, run, i, read)
+    moved = caught - (1.0 - split.share) * (estimated + caught)
+    doubt, none = split.doubt * abs(estimated + caught), ABOUT_RIGHT * abs(estimated)
+    right = abs(moved) <= none and doubt <= 2.0 * none
+    sure = right or abs(moved) > max(TOLD_SDS * doubt, none)
+    error, wrong = -moved if sure else None, not right
+    late = sure and moved > 0 and _prices_changed(ledger, bills[run[0]].start, bills[i].closes)
     return [
         Finding(
             "estimated-read",
             run,
-            -moved,
+            error,
             settles=wrong,
             case="trued-up",
-            figures={**figures, "error": -moved, "about_right": not wrong},
+            figures={**figures, "error": error, "doubt": doubt, "by": split.by, "about_right": right},
             household=_in_a_row(run),
         ),
         Finding(
             "catch-up",
             (i,),
-            moved,
+            moved if sure else None,
             settles=wrong,
             figures={
                 **caught_up,

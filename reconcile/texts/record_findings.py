@@ -89,6 +89,13 @@ def _estimated(voice: Voice, f: Figures) -> str:
     return f"{_run(voice, f)}: it was not read from the meter. {since}"
 
 
+SPLIT_BY = {
+    "days": "Spread evenly over the days",
+    "year": "Split as in bills of the same season",
+    "weather": "Split by the weather",
+}
+
+
 def _trued_up(voice: Voice, f: Figures) -> str:
     many = f["count"] > 1
     text = (
@@ -96,14 +103,16 @@ def _trued_up(voice: Voice, f: Figures) -> str:
     )
     error = f["error"]
     if error is None:
-        return f"{text}."
+        told = "" if f.get("by") is None else " How far off it was, these bills do not tell."
+        return f"{text}.{told.replace('it was', 'they were') if many else told}"
     what = "the estimates were" if many else "the estimate was"
     if f["about_right"]:
-        return f"{text}. Spread evenly over the days, {what} about right."
+        return f"{text}. {SPLIT_BY[f['by']]}, {what} about right."
     way, back = ("high", "less") if error > 0 else ("low", "more")
-    by = "By the hourly readings" if f.get("by_hours") else "Spread evenly over the days"
+    by = "By the hourly readings" if f.get("by_hours") else SPLIT_BY[f["by"]]
+    about = "" if f.get("by_hours") else f" (give or take {voice.figure(f['doubt'])})"
     return (
-        f"{text}. {by}, {what} about {voice.figure(abs(error))} kWh too {way}, and the next bill "
+        f"{text}. {by}, {what} about {voice.figure(abs(error))} kWh{about} too {way}, and the next bill "
         f"charged that much {back}."
     )
 

@@ -181,10 +181,32 @@ def test_an_estimate_is_said_to_be_too_high_and_given_back_and_asks_nothing():
     estimated, caught = examine(house).findings
     np.testing.assert_allclose(estimated.kwh, 310.0, rtol=1e-12, atol=0)
     said = finding_text(estimated, US)
-    assert "Spread evenly over the days, the estimate was about 310 kWh too high" in said
+    assert "Spread evenly over the days, the estimate was about 310 kWh (give or take 100) too high" in said
     assert "the next bill charged that much less" in said
     assert estimated.asks == caught.asks == ()
     assert "actual reading" not in finding_do(estimated, US)
+
+
+def test_an_estimate_before_the_cold_is_split_by_the_season_and_not_the_wrong_way_round_by_days():
+    """600 kWh used in autumn, 810 estimated; the winter's bill after it took 1,500: evenly, the estimate looks low."""
+    months = [1500.0, 1400.0, 1200.0, 800.0, 500.0, 400.0, 400.0, 400.0, 450.0, 600.0, 1000.0, 1500.0]
+    house = year(count=24)
+    bills = tuple(replace(bill, kwh=months[i % 12] * (1.0 + 0.02 * (-1) ** i)) for i, bill in enumerate(house.bills))
+    house = edit(edit(replace(house, bills=bills), 21, read_type="estimated", kwh=810.0), 22, kwh=790.0)
+    estimated, caught = examine(house).findings
+    assert 150.0 < estimated.kwh < 270.0
+    assert caught.kwh == -estimated.kwh
+    assert "Split as in bills of the same season" in finding_text(estimated, US)
+
+
+def test_how_far_off_an_estimate_was_is_not_told_where_nothing_says_what_is_usual():
+    """Four quarters of an all-electric house, of which the days alone tell nothing."""
+    house = year(kwh=900.0, count=5, days=90)
+    for i, kwh in enumerate((800.0, 3200.0, 2900.0, 1800.0, 700.0)):
+        house = edit(house, i, kwh=kwh, read_type="estimated" if i == 2 else "actual")
+    estimated, caught = examine(house).findings
+    assert (estimated.kwh, caught.kwh, estimated.settles) == (None, None, True)
+    assert "How far off it was, these bills do not tell." in finding_text(estimated, US)
 
 
 def test_an_actual_reading_is_asked_for_only_where_none_follows():
