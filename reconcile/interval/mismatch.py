@@ -14,6 +14,8 @@ from reconcile.interval.sizes_moved import sizes_moved
 
 CODE = "interval-mismatch"
 ENDS_OFF = ("opened-off", "closed-off")
+BY_HOURS = ("any-hour", "other-hour")
+"""Bills that add up by readings at other hours of their days."""
 
 
 def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
@@ -255,11 +257,12 @@ def edges_told(rows: Sequence[TieOut]) -> tuple[frozenset[int], frozenset[int]]:
     Returns
     -------
     sure : frozenset of int
-        Each i where the data add up to bill i and to the next, each by itself at the hour of all: nothing moved.
+        Each i where the data add up to bill i and to the next, at the hour of all or another of those days: no more
+        moved than a day or two hold.
     split : frozenset of int
         Each i where they add up to the two together, one bill split by days: what each row holds was not used in it.
     """
     pairs = [(a, b) for a, b in pairwise(sorted(rows, key=lambda row: row.period)) if a.within and b.within]
-    pairs = [(a, b) for a, b in pairs if {a.why, b.why} <= {"", "split"}]
-    split = frozenset(a.period for a, b in pairs if b.period in a.tied_with)
+    pairs = [(a, b) for a, b in pairs if {a.why, b.why} <= {"", "split", *BY_HOURS}]
+    split = frozenset(a.period for a, b in pairs if b.period in a.tied_with and {a.why, b.why}.isdisjoint(BY_HOURS))
     return frozenset(a.period for a, _ in pairs) - split, split

@@ -290,6 +290,13 @@ def test_what_moved_between_bills_is_refuted_by_data_that_add_up_to_each():
     assert sure == {0, 1, 2, 4, 5, 6, 7}
 
 
+def test_data_that_add_up_to_each_at_other_hours_refute_it_too():
+    house, facts = made(hours=[9, 15, 8.5, 16, 11, 14, 10, 16.5, 12])
+    tied = examine(house, facts).tie_out
+    assert {tie.why for tie in tied} & {"any-hour", "other-hour"}
+    assert edges_told(tied) == (frozenset(range(7)), frozenset())
+
+
 @pytest.mark.parametrize("factor", [0.5, 2.0])
 def test_one_bill_in_two_rows_and_guests_in_one_are_no_use_moved_between_bills(factor):
     """The days of the row, or of the bill, held another use than those beside it, and the data add up to both."""
