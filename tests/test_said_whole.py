@@ -198,6 +198,13 @@ def test_chances_over_one_hundred_are_said_to_be_so_and_are_no_sum_in_a_line() -
     assert not any(" + " in line for line in words["chances"])
 
 
+def test_an_unlikely_load_of_a_few_watts_is_no_cause_that_is_told() -> None:
+    result = answer("fast_meter")
+    cause = replace(result.causes[0], code="constant-load", probability=0.06, size=0.9, unit="W")
+    small, larger = (replace(result, causes=(replace(cause, size=watts),)) for watts in (0.9, 90.0))
+    assert (len(causes_told(small)), len(causes_told(larger))) == (0, 1)
+
+
 @pytest.mark.parametrize("name", ["fast_meter", "fast_meter_checked", "new_load_in_may", "cold_winter"])
 def test_what_a_decision_is_called_does_not_calm_over_a_rise(name: str) -> None:
     calm = decision_name(answer(name)) == "Nothing out of the ordinary"

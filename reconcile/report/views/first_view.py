@@ -49,6 +49,9 @@ if TYPE_CHECKING:
 Words = dict[str, Any]
 TOLD_PERCENT = 2
 """Chance from which a cause is told [%]."""
+LEAST_WATTS = 5.0
+"""A load that is smaller on average is told only where it is likely [W] (our choice: a charger left in the wall draws
+as much; nobody looks for it, and no bill shows it)."""
 TELLS_EXCHANGE = ("lasting", "rivals", "meter-slow", "meter-open", "bills-alone", "run-open")
 """Rules whose answer says that two meters disagree."""
 _SENTENCE = re.compile(r"(?<=[.!?])(?<!\b[A-Z][a-z]\.)\s+(?=[A-Z])")
@@ -66,8 +69,9 @@ def sentences(text: str) -> list[str]:
 
 def causes_told(result: Reconciliation) -> list[Cause]:
     """Causes that the page tells, in words, picture and sum alike: a list that is not there lacks nothing."""
-    known = [c for c in result.causes if round(100 * c.probability) >= TOLD_PERCENT]
     at = (result.costs or COSTS).likely
+    known = [c for c in result.causes if round(100 * c.probability) >= TOLD_PERCENT]
+    known = [c for c in known if c.probability >= at or c.unit != "W" or c.size is None or abs(c.size) >= LEAST_WATTS]
     return [c for c in known if c.code != "unlisted" or result.house.loads or c.probability >= at]
 
 
