@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import field
 from datetime import tzinfo
 from typing import Any
@@ -40,6 +40,22 @@ class Columns:
     units: dict[int, str] = field(default_factory=dict)
     """The unit that stands behind the values of a column."""
 
+    def beside(self, columns: Sequence[int]) -> Floats:
+        """Return some columns of numbers beside one another, shape (rows, columns)."""
+        return _side_by_side([self.numbers[at] for at in columns])
+
+
+def _side_by_side(columns: Sequence[Any]) -> Floats:
+    """Return columns as a table: the one that they are the columns of, where there is one."""
+    first, rows, count = columns[0], len(columns[0]), len(columns)
+    whole = first.base
+    if isinstance(whole, np.ndarray) and whole.size == rows * count and whole.flags.c_contiguous:
+        table: Floats = whole.reshape(rows, count)
+        places = [column.__array_interface__["data"][0] - whole.ctypes.data for column in columns]
+        if places == [whole.itemsize * at for at in range(count)] and first.strides == table[:, 0].strides:
+            return table
+    return np.stack(columns, axis=1)
+
 
 def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: Gate, zone: tzinfo) -> Columns | None:
     """Read the columns of a table, a piece at a time; None where a fault was found."""
@@ -67,7 +83,10 @@ def read_columns(table: RawTable, layout: Layout, numbers: Sequence[int], gate: 
             raise LineError(int(timed.rows[np.flatnonzero(wide)[0]]), "it has more columns than the others")
     read = Columns(timed)
     bounds = np.cumsum([0, *(len(part) for part in rows)])
-    for at in numbers:
+    if layout.wide and timed.kept is None and all(_are_floats(piece.values()) for piece in pieces):
+        whole = np.concatenate([_side_by_side([piece[at] for at in numbers]) for piece in pieces])
+        read.numbers = {at: whole[:, place] for place, at in enumerate(numbers)}
+    for at in numbers if not read.numbers else ():
         column = _kept([piece[at] for piece in pieces], bounds, timed.kept)
         if not _numbers(table, layout, at, column, timed, read, gate):
             return None
@@ -104,10 +123,14 @@ def _kept(pieces: list[Column], bounds: Ints, kept: Places | None) -> list[Colum
     ]
 
 
+def _are_floats(pieces: Iterable[Column]) -> bool:
+    return all(piece.dtype.kind == "f" for piece in pieces)
+
+
 def _numbers(
     table: RawTable, layout: Layout, at: int, pieces: list[Column], timed: Timed, read: Columns, gate: Gate
 ) -> bool:
-    if all(piece.dtype.kind == "f" for piece in pieces):
+    if _are_floats(pieces):
         floats = [piece.astype(np.float64, copy=False) for piece in pieces]
         read.numbers[at] = floats[0] if len(floats) == 1 else np.concatenate(floats)
         return True

@@ -39,7 +39,7 @@ def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
     begins, counted = _begins(layout, step)
     order = np.argsort(begins, kind="stable")  # an hour that comes twice may stand behind all others
     layout.wide, begins = [layout.wide[at] for at in order.tolist()], begins[order]
-    values = np.stack([read.numbers[at] for at in layout.wide], axis=1)
+    values = read.beside(layout.wide)
     _check_totals(table, layout, read, values)
     context.assumed.add("wide", columns=len(layout.wide), minutes=step // 60)
     days = read.timed.labels // DAY_SECONDS
@@ -58,7 +58,7 @@ def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
         values.reshape(-1),
         np.repeat(read.timed.rows, len(layout.wide)),
         columns=np.tile(np.array(layout.wide, dtype=np.int16), len(days)),
-        lengths=np.full(labels.size, step, dtype=np.int64),
+        lengths=np.broadcast_to(np.int64(step), labels.size),
         utc=layout.says_utc,
     )
     flat.value_name = "values"
@@ -72,8 +72,8 @@ def read_wide(table: RawTable, layout: Layout, context: ReadContext) -> list[Ser
             assert here.columns is not None
             begin = begin_of[here.columns]
             day = (here.labels - begin) // DAY_SECONDS
-            here = replace(here, labels=shifted_hours(here.labels, day, begin + step, context.zone))
-        made.append(oldest_first(here))
+            here = oldest_first(replace(here, labels=shifted_hours(here.labels, day, begin + step, context.zone)))
+        made.append(here)
     return made
 
 

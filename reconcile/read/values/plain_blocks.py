@@ -126,16 +126,16 @@ class Block:
             return None
         begins, ends = (_together([edges[at] for at in columns]) for edges in (self.begins, self.ends))
         values = _numbers(self, begins, ends, ends - begins)
-        return None if values is None else list(values.reshape(len(columns), self.rows))
+        return None if values is None else list(values.reshape(self.rows, len(columns)).T)
 
 
 def _together(places: Sequence[Ints | Even]) -> Ints:
-    """Return the places of several columns, one column after another."""
+    """Return the places of several columns, line by line, as they stand in the text."""
     even = [one for one in places if isinstance(one, Even)]
     if len(even) == len(places) and len({(one.stride, one.count) for one in even}) == 1:
-        firsts = np.array([[one.first] for one in even], dtype=np.int64)
-        return (firsts + replace(even[0], first=0).spread()).reshape(-1)
-    return np.concatenate([one.spread() if isinstance(one, Even) else one for one in places])
+        firsts = np.array([one.first for one in even], dtype=np.int64)
+        return (replace(even[0], first=0).spread()[:, None] + firsts).reshape(-1)
+    return np.stack([one.spread() if isinstance(one, Even) else one for one in places], axis=1).reshape(-1)
 
 
 def _numbers(block: Block, begins: Ints | Even, ends: Ints | Even, widths: Ints | int) -> Floats | None:
