@@ -111,12 +111,21 @@ class Kind:
     reason: str
     """Why this chance."""
     large_chance: float = 0.0
-    """Prior chance that it acts with a size of another order, :data:`LARGE_MEAN` +/- :data:`LARGE_SD`: a wrong
-    multiplier, a heater stuck on in a small house, a house lived in for a season."""
+    """Prior chance that it acts with a size of another order (:attr:`large_size`): a wrong multiplier, a heater stuck
+    on in a small house, a house lived in for a season; a meter that counts half, or hardly at all."""
+
+    @property
+    def large_size(self) -> tuple[float, float]:
+        """Mean and standard deviation of that size."""
+        return (LARGE_MEAN, LARGE_SD) if self.size_mean > 0.0 else (LARGE_FALL_MEAN, LARGE_FALL_SD)
 
 
 LARGE_MEAN, LARGE_SD = 0.9, 0.4
 """Size of a cause of another order, as a part of the use it acts on."""
+
+LARGE_FALL_MEAN, LARGE_FALL_SD = -0.65, 0.2
+"""The same of one that takes: from a third of it, a phase lost of three, and a half, a dead element of two, to a meter
+that stands still for most of the time (our choice)."""
 
 STUCK_KWH = 50.0
 """What a load that sticks uses, whatever the house, which its size is a part of [kWh/d]: 2.1 kW round the clock, from a
@@ -146,7 +155,7 @@ _ROWS = (
     ),
     Kind(
         "meter-low", "meter-low", Family.METER, Lasts.ONWARD, 0.003, -0.25, 0.15, "%",
-        "a dead element of an electronic meter, a disk that rubs",
+        "a dead element of an electronic meter, a disk that rubs", 0.0015,
     ),
     Kind(
         "meter-slowing", "meter-low", Family.METER, Lasts.ONWARD, 0.003, -0.25, 0.15, "%",
@@ -163,7 +172,7 @@ _ROWS = (
     ),
     Kind(
         "meter-low-exchange", "meter-low", Family.METER, Lasts.ONWARD, 0.008, -0.25, 0.15, "%",
-        "the same, with a new meter",
+        "the same, with a new meter", 0.0015,
     ),
     Kind(
         "constant-load", "constant-load", Family.LOAD, Lasts.ONWARD, 0.05, 0.25, 0.15, "W",

@@ -176,6 +176,8 @@ class Case:
     """The records leave open which home's meter, or which multiplier, the bills are of: a test would not tell."""
     tied: bool = False
     """The interval data add up to every bill that stands out: no reading of them is off."""
+    emptied: bool = False
+    """Most of what people use likely went, and the diary tells of nobody who did."""
     costs: Costs = COSTS
 
     @property
@@ -302,9 +304,10 @@ RULES: tuple[Rule, ...] = (
     Rule("lasting", Decision.OUTSIDE_CHECK, "a meter or a load that is there now is more likely than not", _lasting),
     Rule("rivals", Decision.OUTSIDE_CHECK, "a lasting rise, and a meter or a load may well be it", _rivals),
     Rule(
-        "falls", Decision.OUTSIDE_CHECK, "use fell, and a slow meter may well be it",
+        "falls", Decision.OUTSIDE_CHECK,
+        "use fell, and a slow meter may well be it; or hardly anybody is there any more, which is asked before it is said",
         lambda case, odds: not case.site.read and odds.falls >= case.costs.likely
-        and odds.slow >= case.costs.slow_open_at,
+        and (odds.slow >= case.costs.slow_open_at or case.emptied),
     ),
     Rule("meter-open", Decision.OUTSIDE_CHECK, "the readings so far cannot clear the meter", _open_meter),
     Rule(

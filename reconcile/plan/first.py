@@ -25,7 +25,16 @@ HEATING_MONTHS = (10, 11, 12, 1, 2, 3, 4)
 BEFORE_ALL = 1e6
 """Worth of a step that goes before every other of its hazard."""
 
-FIRST_LOOKS = ("leave-off", "one-circuit", READ_TODAY, "compare-number", "meter-follows", "inverter", "done")
+FIRST_LOOKS = (
+    "lived-in",
+    "leave-off",
+    "one-circuit",
+    READ_TODAY,
+    "compare-number",
+    "meter-follows",
+    "inverter",
+    "done",
+)
 """Looks that settle the question at once: before any paper."""
 ADVICE = ("compare-per-day",)
 """What the household is told about its bills, which settles nothing: never before a cause's own step."""

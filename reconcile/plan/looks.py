@@ -74,7 +74,7 @@ def ended(situation: Situation) -> Step:
     cause = situation.leading
     assert cause is not None
     figures = {"cause": cause.code, "since": cause.since, "size": size_of(situation, cause)}
-    return made(situation, "ended", figures, Hazard.PAPER)
+    return made(situation, "lived-in" if situation.case.emptied else "ended", figures, Hazard.PAPER)
 
 
 MEASURES_TOLD = 3

@@ -237,6 +237,8 @@ def _of_decision(situation: Situation) -> list[Step]:
     odds = case.odds
     if name == "explained" and situation.fell:
         return [ended(situation)]
+    if name == "falls" and situation.case.emptied:
+        return [ended(situation), plain(situation, "compare"), _known_load(situation)]
     if name == "too-few":
         more = [] if weathered(house) else [plain(situation, "more-weather")]
         return [*_missing(situation), *more, check_step(situation, Check.OWN_READINGS)]

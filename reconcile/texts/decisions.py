@@ -183,6 +183,12 @@ def _run_open(voice: Voice, figures: Figures) -> str:
     return sentences(news_of(voice, figures), _diary(voice, figures), ask)
 
 
+EMPTIED = (
+    "If people are at home there as before, the meter may stand still at times, or count only a part of what is used."
+)
+"""What is said beside a home that likely stands empty, of which nobody has told."""
+
+
 def _slow(voice: Voice, figures: Figures) -> str:
     later = "" if figures.get("whose") or figures.get("slow") else LATER
     # at an exchange what is usual lies between the two meters, and the low bills say nothing by themselves
@@ -191,7 +197,8 @@ def _slow(voice: Voice, figures: Figures) -> str:
     told = [likeliest(voice, figures), fell]
     # where no cause is told, what it is about comes first
     told = told if figures.get("exchange") or figures.get("leading") else told[::-1]
-    return sentences(*told, slow(voice, figures), later, NO_COVER)
+    rest = EMPTIED if figures.get("emptied") else slow(voice, figures)
+    return sentences(*told, rest, later, NO_COVER)
 
 
 def _old_meter(voice: Voice, figures: Figures) -> str:

@@ -374,6 +374,19 @@ CHECKS: dict[str, CheckText] = {
             ),
         ),
     ),
+    "lived-in": CheckText(
+        "Is anybody at home there as before? From {since:day} on the bills count so little that hardly anybody would be.",
+        (
+            (
+                "nobody is, or far fewer",
+                "that is the cause: write the day into the diary, and nothing else needs to be done",
+            ),
+            (
+                "as before",
+                "the meter likely stands still at times, or counts only a part of what is used: look at it, then run the known load",
+            ),
+        ),
+    ),
     "backup-heat": CheckText(
         "Call a heating firm, and tell it what your diary says of {day:day}.",
         (("a fault is found and mended", "write the day into the diary: the next bills show it"),),

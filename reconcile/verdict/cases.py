@@ -14,6 +14,7 @@ from reconcile.interval.found import ABOVE_PLATE, STEP_SIZES
 from reconcile.kinds import Flag
 from reconcile.records import dataclass
 from reconcile.result import Cause, Period
+from reconcile.weigh.constants import EVENT_DAYS
 
 MONEY_FINDINGS = ("other-charge", "budget-settlement", "amount-mismatch")
 """Findings about money alone: no kWh stands behind them, and yet the bill is high."""
@@ -92,12 +93,34 @@ def case_of(house: House, findings: Sequence[Finding], told: Told, odds: Chances
         low_open=_made_up(rows) or _unread(house, rows),
         told=told.diary,
         tied=told.tied,
+        emptied=any(_emptied(cause, house, told.costs.likely) for cause in told.causes),
         above_plate=any(finding.code == ABOVE_PLATE for finding in findings),
         resized=any(finding.code == STEP_SIZES and finding.figures["open"] for finding in findings),
         whose=any(finding.key in OF_ANOTHER for finding in findings)
         or (not told.one_factor and any(_too_far(c, told.costs) for c in told.causes)),
         costs=told.costs,
     )
+
+
+MOST_PERCENT = 60.0
+"""Fall of what people use [%] from which nobody, or hardly anybody, is left there: fewer people, or less at home, leave
+more than that (our choice)."""
+
+WENT = ("away", "occupants", "removed-load")
+"""Kinds of a diary line that tell of who, or what, went."""
+
+
+def _emptied(cause: Cause, house: House, likely: float) -> bool:
+    """Whether a home likely stands all but empty from a day on, of which its diary says nothing.
+
+    Whoever asks knows whether anybody is there: as long as nobody has said so, a meter that stands still or counts a
+    part of what is used is as near.
+    """
+    since = cause.since
+    if cause.code != "habit-step" or cause.probability < likely or since is None:
+        return False
+    told = any(event.kind in WENT and abs((event.day - since).days) <= EVENT_DAYS for event in house.events)
+    return (cause.size or 0.0) <= -MOST_PERCENT and not told
 
 
 def _too_far(cause: Cause, costs: Costs) -> bool:

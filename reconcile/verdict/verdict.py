@@ -162,6 +162,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "resized": next((f.figures for f in given.findings if f.code == STEP_SIZES), None),
         "short_list": leading is not None and leading.code == "unlisted",
         "slow": None if slow is None or slow is leading else _slow(slow, voice),
+        "emptied": case.emptied,
         "away": ("outage" if _away(given, ("outage",)) else "away") if _away(given) else "",
         "shape": shape_told(given) if leading is not None and leading.code == "unlisted" else "",
         "rivals": rivals(rises(given.causes) if rose(given) else given.causes, voice, listed=case.listed),

@@ -73,6 +73,7 @@ _FOLLOWS_OF_KIND = np.array([SHARES.index(FOLLOWS[kind]) if kind in FOLLOWS else
 _SIZE_MEAN, _SIZE_SD = (
     np.array([getattr(kind, name) for kind in kinds.PATTERNS.values()]) for name in ("size_mean", "size_sd")
 )
+_LARGE_MEAN, _LARGE_SD = np.array([kind.large_size for kind in kinds.PATTERNS.values()]).T
 
 
 LEAST_THINGS = 0.2
@@ -224,8 +225,8 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
     acting = Acting(
         mask=mask.T.copy(),
         follows=np.where(told[kept], NO_SHARE, _FOLLOWS_OF_KIND[index]),
-        size_mean=usual * np.where(large, kinds.LARGE_MEAN, _SIZE_MEAN[index]),
-        size_sd=usual * np.where(large, kinds.LARGE_SD, _SIZE_SD[index]),
+        size_mean=usual * np.where(large, _LARGE_MEAN[index], _SIZE_MEAN[index]),
+        size_sd=usual * np.where(large, _LARGE_SD[index], _SIZE_SD[index]),
     )
     spared = at.spared[kept]
     sharp = sharpen(effect[kept].T.copy(), acting, model, bills, judged) - acting.mask * np.outer(shape.days, spared)

@@ -154,7 +154,7 @@ def _with(
     for place in chosen:
         kind = kinds.PATTERNS[KINDS[at.kind_index[place]]]
         large = bool(at.large[place])
-        size = _size(kinds.LARGE_MEAN if large else kind.size_mean, kinds.LARGE_SD if large else kind.size_sd, rng)
+        size = _size(*(kind.large_size if large else (kind.size_mean, kind.size_sd)), rng)
         size *= float(usual[at.kind_index[place]])
         if kind.family == "meter":
             factor = factor * np.maximum(1.0 + size * at.mask[place], 0.05)

@@ -11,7 +11,7 @@ from reconcile import reconcile
 from reconcile.costs import COSTS, Costs
 from reconcile.decide.rules import RULES, Case, Site, decide, no_chances
 from reconcile.facts import Finding
-from reconcile.house import Bill, House
+from reconcile.house import Bill, Event, House
 from reconcile.kinds import Decision, Flag
 from reconcile.result import Cause, Period
 from reconcile.verdict.cases import Told, apart, case_of, facts_settle, money_owed
@@ -44,6 +44,30 @@ QUIET = Site(read=True)
 )
 def test_a_slow_meter_is_looked_at_where_it_is_the_likeliest_of_all(chances, decision):
     assert decide(replace(CALM, odds=no_chances(**chances))).decision == decision
+
+
+def test_a_home_that_seems_empty_leaves_a_slow_meter_open_until_somebody_says_so():
+    gone = no_chances(falls=0.99, slow=0.01, none=0.0, leading=0.99)
+    assert decide(replace(CALM, odds=gone)).decision is Decision.EXPLAINED
+    assert decide(replace(CALM, odds=gone, emptied=True)).name == "falls"
+    assert decide(replace(CALM, odds=gone, emptied=True, site=Site("inside", read=True))).name == "explained"
+
+
+@pytest.mark.parametrize("part", [0.2, 0.33])
+def test_a_meter_that_counts_a_part_is_not_told_as_a_home_that_was_left(part):
+    usual = [467, 562, 514, 481, 641, 668, 812, 760, 700, 590, 480, 520, 560, 470, 500, 530]
+    first, month = date(2022, 6, 4), timedelta(days=30)
+    bills = tuple(
+        Bill(first + i * month, first + (i + 1) * month, float(round(kwh * (part if i >= 8 else 1.0))))
+        for i, kwh in enumerate(usual)
+    )
+    said = reconcile(House("less", bills)).verdict
+    assert said.decision is Decision.OUTSIDE_CHECK
+    assert said.meter_slow_probability > 0.1
+    steps = [step.code for step in said.next_steps]
+    assert "known-load" in steps
+    left = Event(first + 8 * month, "occupants", note="nobody lives there since")
+    assert reconcile(House("less", bills, events=(left,))).verdict.decision is Decision.EXPLAINED
 
 
 def test_no_meter_is_tested_on_bills_alone_while_the_diary_tells_of_what_came():
