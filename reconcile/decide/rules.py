@@ -305,7 +305,7 @@ RULES: tuple[Rule, ...] = (
     Rule("rivals", Decision.OUTSIDE_CHECK, "a lasting rise, and a meter or a load may well be it", _rivals),
     Rule(
         "falls", Decision.OUTSIDE_CHECK,
-        "use fell, and a slow meter may well be it; or hardly anybody is there any more, which is asked before it is said",
+        "use fell, and a slow meter may well be it; or hardly anybody is there any more, which is asked first",
         lambda case, odds: not case.site.read and odds.falls >= case.costs.likely
         and (odds.slow >= case.costs.slow_open_at or case.emptied),
     ),

@@ -20,7 +20,8 @@ from reconcile.texts.step_words import CHECKS, NAMED, NOT_AT_NIGHT, READ_TODAY
 
 OWN_MINUTES = {
     READ_TODAY: 10, "confirm": 5,
-    "compare": 5, "diary": 5, "ended": 10, "lived-in": 2, NAMED: 10, "standing-meter": 10, "walk-through": 30, "measure": 20,
+    "compare": 5, "diary": 5, "ended": 10, "lived-in": 2, NAMED: 10, "standing-meter": 10, "walk-through": 30,
+    "measure": 20,
     "keep-reading": 0, "complete-list": 30,
     "underground": 5, "run-again": 60, "which-rate": 10, "ahead": 10, "inverter": 5, "more-bills": 20, "more-loads": 60,
     "older-bills": 20, "register-run": 240,

@@ -132,9 +132,8 @@ take twice what a cool one does (chosen on simulated houses: half of it accused 
 
 FILLED_BARE = 0.5
 """And of all use above the least of the year as the bills show it, where that is less, beside the yearly swing (chosen
-on 120 simulated houses with a list, half of them in each world: at 0.35 seven in order were told a cause, at 0.5 two; of
-120 loads of 300 to 600 W 63 and 58 were named, 86 and 83 looked for).
-"""
+on 120 simulated houses with a list, half of them in each world: at 0.35 seven in order were told a cause, at 0.5 two;
+of 120 loads of 300 to 600 W 63 and 58 were named, 86 and 83 looked for)."""
 
 LEAST_OF_YEAR = 0.25
 """Quantile of the bills' daily use that stands for what does not follow the weather, where nothing is known of it (our
