@@ -10,10 +10,10 @@ from reconcile.say import Voice
 from reconcile.texts import tell
 from reconcile.texts.step_words import CHECKS, PLANNED, planned_words
 
-HEATER_KW, WANTED, WORTH_PLANNING = 1.5, 0.012, 0.06
+HEATER_KW, WANTED, WORTH_PLANNING = 1.5, 0.0135, 0.06
 """Power of the heater planned with [kW], the standard uncertainty of registration aimed at (95 % limits within 3 %, and
-a fifth less, as the best of several plans promises too much), and the largest with which a run is worth its nights: it
-still tells a fifth from nothing (our own judgement)."""
+a tenth less), and the largest with which a run is worth its nights: it still tells a fifth from nothing (our own
+judgement)."""
 
 
 def planned(house: House) -> RunPlan | None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any, Protocol
 
-from reconcile.say import Voice
+from reconcile.say import Voice, listed
 from reconcile.texts import Figures, Sentence, tell
 
 
@@ -100,10 +100,17 @@ _ZONES = {
 def _planned(voice: Voice, figures: Figures) -> str:
     one = figures["nights"] == 1
     when = "one night ({first:short_day})" if one else "{nights} nights ({first:short_day} to {last:short_day})"
+    apart = figures["apart"]
+    days = listed(voice.short_day(day) for day in apart)
+    spoilt = (
+        f" Something else seems to have run in the night of {days}: make another in its place."
+        if len(apart) < figures["nights"] / 2.0
+        else " Its nights differ more than this home's other nights do: something else seems to have run in some."
+    )
     return voice.fill(
         f"A heater on a plug-in meter ran {{hours:exact}} hours on {when} and took {{reference}} kWh; the interval "
         "data rose by {read} kWh in those hours. So the meter registers {percent} % of what is used (give or take "
-        f"{{expanded}}), {_ZONES[figures['zone']]}.",
+        f"{{expanded}}), {_ZONES[figures['zone']]}.{spoilt if apart else ''}",
         figures,
     )
 

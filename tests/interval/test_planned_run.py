@@ -10,7 +10,7 @@ import switching_homes as homes
 from house_files import write_folder
 
 import reconcile
-from reconcile.clock import local_seconds
+from reconcile.clock import as_day, local_seconds
 from reconcile.grounds.data_run import evidence_of, from_data
 from reconcile.house import House, Meter
 from reconcile.house.site import IntervalRun
@@ -73,12 +73,27 @@ def test_a_plan_names_quiet_hours_and_enough_nights():
     fine, coarse = (plan_run(nights(2, minutes), homes.ZONE, 1.5, 0.02) for minutes in (15, 60))
     assert fine.reached
     assert fine.nights <= coarse.nights
-    assert {fine.on_hours, coarse.on_hours} <= {2.0, 3.0}
-    assert {fine.nights, coarse.nights} <= {3, 4, 5}
+    assert {fine.on_hours, coarse.on_hours} <= {2.0, 3.0, 4.0}
+    assert {fine.nights, coarse.nights} <= {3, 4, 5, 6, 7}
     assert (fine.from_hour % 1.0, coarse.from_hour % 1.0) == (0.0, 0.5)
     never, ever_larger = (plan_run(nights(2, 60), homes.ZONE, kw, 1e-4) for kw in (1.5, 3.0))
     assert not never.reached
     assert ever_larger.standard_uncertainty < never.standard_uncertainty
+
+
+@pytest.mark.parametrize("minutes", [15, 60])
+def test_nights_that_differ_more_than_the_house_ever_did_are_told_and_widen_the_limits(minutes):
+    interval, runs = run_on(nights(0, minutes), homes.home(0, 1).first, 1.0, count=5, hours=3.0, times=1, at=1.5)
+    level = read_run(interval, homes.ZONE, runs)
+    # another heater runs in the same hours of two nights
+    local, kwh = local_seconds(interval.starts, homes.ZONE), interval.kwh.copy()
+    for night in (1, 4):
+        hour = (local - _midnight(runs[night].day)) / 3600.0
+        kwh += 0.4 * minutes / 60.0 * ((hour >= 1.5) & (hour < 4.5))
+    spoilt = read_run(replace(interval, kwh=kwh), homes.ZONE, runs)
+    assert spoilt.standard_uncertainty > 1.3 * level.standard_uncertainty
+    assert spoilt.low <= 1.0 <= spoilt.high
+    assert {as_day(day) for day in spoilt.apart} & {runs[1].day, runs[4].day}
 
 
 def test_nights_that_are_not_in_the_data_say_nothing():

@@ -39,6 +39,7 @@ def run_figures(run: RunRead, house: House, voice: Voice) -> dict[str, Any]:
         "hours": run.hours,
         "first": as_day(run.first_day),
         "last": as_day(run.end_day - 2),
+        "apart": [as_day(day) for day in run.apart],
         "reference": voice.number(run.reference_kwh, 0.01),
         "read": voice.number(run.read_kwh, 0.01),
         "percent": voice.number(judged.percent, step),
