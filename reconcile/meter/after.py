@@ -23,6 +23,9 @@ NAMEPLATE_STEPS = (100.0, 250.0)
 BY_NAMEPLATE_PERCENT = 10.0
 """How far a heater may draw beside its nameplate [%] (common practice: 5 % more to 10 % less)."""
 
+OUT_PERCENT = 12.0
+"""So far may a plug-in meter be out that states a per cent: one that is old, cheap or overloaded (our judgement)."""
+
 GOOD_PLUG_IN = Instruments(watts=Instrument(percent_of_reading=0.5, digits=2, resolution=0.1, resolution_kwh=0.001))
 
 
@@ -60,7 +63,7 @@ def next_steps(
     if found.settle is not None:
         steps.append(found.settle)
     if verdict == "outside":
-        steps += [*_as_shown(good, together), *_once_more(good, house)]
+        steps += [*_as_shown(good, together), *_once_more(good, house), *_by_another(good, together)]
         steps += [Remark("slow-risk")] if together is not None and together.percent < 100.0 else []
         steps += [Remark("letter"), Remark("ask-utility"), Remark("keep-paying")]
     elif verdict == "inside":
@@ -99,6 +102,15 @@ def _once_more(good: Sequence[Weighed], house: House) -> list[Remark]:
     names = tuple(load.name for load in cycling(house.loads) if load.name.casefold() != good[0].run.label.casefold())
     off = any("off" in run.run.note.casefold() for run in good)
     return [Remark("repeat-twice", {"cycling": () if off else names[:3]})]
+
+
+def _by_another(good: Sequence[Weighed], together: Combined | None) -> list[Remark]:
+    """Ask for another reference where all rests on one that may itself be out by as much."""
+    kinds = {one.kind for one in good}
+    if kinds == {"clamps"} and len(good) > 1:
+        return [Remark("another-way")]
+    near = together is not None and abs(together.percent - 100.0) < OUT_PERCENT
+    return [Remark("another-plug-in")] if kinds == {"plug-in"} and near else []
 
 
 def _as_shown(good: Sequence[Weighed], together: Combined | None) -> list[Remark]:

@@ -25,7 +25,7 @@ from reconcile.meter.load_run import Weighed, line_volts_of, service_of, weigh_r
 from reconcile.meter.main_off import beside_quiet, judge_main_off, judge_quiet, zone_of
 from reconcile.meter.montecarlo import agrees
 from reconcile.meter.plausible import Gate, Sorted, gate, sort_runs
-from reconcile.meter.registered import as_shown
+from reconcile.meter.registered import as_read, as_shown
 from reconcile.meter.remarks import remarks, sag_remarks
 from reconcile.meter.signs import dangers_of
 from reconcile.meter.zone import STATED_RISK, decide
@@ -58,7 +58,7 @@ def judge_test(house_or_result: Any, field_test: FieldTest | None = None) -> Fie
     """
     house: House = getattr(house_or_result, "house", house_or_result)
     test = as_shown(field_test or house.field_test or FieldTest())
-    meter = current_meter(house)
+    meter = as_read(current_meter(house), test)
     done = tuple(map(_named, names_of(test.runs), (weigh_run(run, house, test, meter) for run in test.runs)))
     those = sort_runs([w for w in done if isinstance(w, Weighed)], house, meter, test)
     good = those.kept

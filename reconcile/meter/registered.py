@@ -121,8 +121,7 @@ def display_step(display: Display, shown_kw: float) -> float:
     """
     if display.step_kw is not None:
         return display.step_kw
-    decimals = len(f"{shown_kw:.4f}".rstrip("0").partition(".")[2])
-    return min(default("display_step_kw"), 10.0**-decimals)
+    return min(default("display_step_kw"), 10.0 ** -_decimals(shown_kw))
 
 
 def as_shown(test: FieldTest) -> FieldTest:
@@ -142,8 +141,29 @@ def as_shown(test: FieldTest) -> FieldTest:
     shown = [kw for r in every for kw in (r.meter_kw, *r.kw_repeats) if kw]
     if test.display.step_kw is not None or not shown:
         return test
-    decimals = max(len(f"{kw:.4f}".rstrip("0").partition(".")[2]) for kw in shown)
-    return replace(test, display=replace(test.display, step_kw=10.0**-decimals))
+    return replace(test, display=replace(test.display, step_kw=10.0 ** -max(map(_decimals, shown))))
+
+
+def as_read(meter: Meter, test: FieldTest) -> Meter:
+    """Return a meter whose register has the step in which it was read, where that is coarser than what it can show.
+
+    Whole kWh written down of a register with decimals may each hide almost one kWh.
+
+    Examples
+    --------
+    >>> runs = [Run("a", Registered(register_start=start, register_end=start + 2.0)) for start in (5.0, 7.12)]
+    >>> [as_read(Meter(step_kwh=0.01), FieldTest(runs=tuple(some))).step_kwh for some in (runs, runs[:1])]
+    [0.01, 1.0]
+    """
+    rows: tuple[Run | Quiet | MainOff, ...] = (*test.runs, *test.quiet, *test.main_off)
+    ends = [kwh for row in rows for kwh in (row.registered.register_start, row.registered.register_end)]
+    read = [kwh for kwh in ends if kwh is not None]
+    step = min((10.0 ** -_decimals(kwh) for kwh in read), default=0.0)
+    return replace(meter, step_kwh=step) if step > meter.step_kwh else meter
+
+
+def _decimals(shown: float) -> int:
+    return len(f"{shown:.4f}".rstrip("0").partition(".")[2])
 
 
 def _display(r: Registered, meter: Meter, display: Display) -> Shown:

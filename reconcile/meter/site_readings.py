@@ -11,7 +11,7 @@ from reconcile.house.site import FieldTest, Quiet
 from reconcile.meter.judge import judge_test
 from reconcile.meter.judged import FieldTestResult, JudgedMainOff, Registration
 from reconcile.meter.observation import Observation
-from reconcile.meter.registered import Shown, as_shown, best
+from reconcile.meter.registered import Shown, as_read, as_shown, best
 from reconcile.voices import voice_of
 
 SMALLEST_WATTS = 0.5
@@ -47,7 +47,7 @@ def observations(house: House, judged: FieldTestResult | None = None) -> tuple[O
         return ()
     test = as_shown(house.field_test)
     judged = judged or judge_test(house)
-    meter = current_meter(house)
+    meter = as_read(current_meter(house), test)
     found = [o for q in test.quiet if (o := _quiet(q, house, meter, test)) is not None]
     found += [o for m in judged.main_off if (o := _main_off(m)) is not None]
     registration = _registration(judged)

@@ -122,3 +122,18 @@ def test_bills_in_order_beside_such_runs_send_nobody_to_the_utility():
     assert "one flash" in result.verdict.headline or any(
         "Wh a flash" in step.text for step in result.verdict.next_steps
     )
+
+
+@pytest.mark.parametrize("registers", [0.8, 1.0, 1.25])
+def test_whole_kwh_written_of_a_register_with_decimals_condemn_no_meter(registers):
+    """An hour and a half moves 2.4 kWh: whole ones written down hide most of one."""
+    run = by_register(registers, 1.5)
+    home = replace(made(run), meters=(Meter(step_kwh=0.01),))
+    assert judge_test(home).verdict == "cannot-tell"
+
+
+def test_one_reference_is_checked_by_another_before_anything_is_sent():
+    told = [step.code for step in judge_test(made(*[counted(1.06)] * 3)).steps]
+    assert told.index("another-plug-in") < told.index("letter")
+    far = [step.code for step in judge_test(made(*[counted(1.4)] * 3, by_register(1.4, 7.0))).steps]
+    assert "another-plug-in" not in far

@@ -257,10 +257,10 @@ def _by_the_register(voice: Voice, f: Figures) -> str:
     hours = voice.number(f["hours"])
     time = "1 hour" if f["hours"] == 1.0 else f"{hours} hours"
     return (
-        "Read the Wh a flash or turn (Kt, Kh or imp/kWh) on the meter's face once more. Then check it without any: make one "
-        f"more run of about {time}, somebody awake in the room with the load all the time, and write the kWh of the "
-        "meter's display right before and after, the plug-in meter's watts, and the seconds. If the display shows the kW of "
-        "now, write that instead, with the load on. Where plug or outlet gets warm, stop."
+        "Read the Wh a flash or turn (Kt, Kh or imp/kWh) on the meter's face once more. Where the meter's display shows the "
+        "kW of now, a minute tells: write that with the load on, in each run. Where it shows kWh only, make one more run of "
+        f"about {time}, somebody awake in the room with the load all the time: write those kWh right before and after, the "
+        "plug-in meter's watts, and the seconds. Where plug or outlet gets warm, stop."
     )
 
 

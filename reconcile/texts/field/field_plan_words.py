@@ -148,7 +148,7 @@ def _plug_on(voice: Voice, f: Figures) -> str:
 def _plug_count(voice: Voice, f: Figures) -> str:
     return (
         f"Start the watch at a {one_count(f)} and call that one 0. Count for {minutes(voice, f)}, stop at a "
-        f"{one_count(f)}, write count and seconds."
+        f"{one_count(f)}, write count and seconds; the kW too, where the display shows those of now."
     )
 
 

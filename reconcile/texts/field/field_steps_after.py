@@ -100,6 +100,14 @@ STEPS: dict[str, Sentence] = {
         "One run was made, behind a cover. Before anything is sent run a known load through a plug-in meter, three times, "
         "nothing opened (reconcile plan)."
     ),
+    "another-way": (
+        "All of this rests on clamps behind a cover: one round a wrong wire, or out by as much, looks the same. Before "
+        "anything is sent run a known load through a plug-in meter, three times, nothing opened (reconcile plan)."
+    ),
+    "another-plug-in": (
+        "All of this rests on one plug-in meter, which may itself be out by as much. Make one run with another one, "
+        "borrowed if need be, before anything is sent: where both agree, the result stands."
+    ),
     "slow-risk": (
         "A slow meter can mean a bill for the past once it has been tested. Before you send anything find out how far back "
         "your local rule lets a correction go."
