@@ -115,6 +115,30 @@ def account(rng: np.random.Generator, kind: str, wrong_by: float = 0.0) -> Accou
     return Account(house, tuple(float(bill.kwh or 0.0) for bill in bills), wrong, other_row)
 
 
+def certain(made: Account, kind: str) -> set[int]:
+    """Bills any one of which, taken for wrong, makes all readings fall in the hours in which this kind is read.
+
+    Whoever knows those hours knows of one bill that it is wrong, where the readings fit no others, and none else does.
+    """
+    house, data = made.house, made.house.interval
+    assert data is not None
+    days = timedelta(days=kind.endswith("inclusive"))
+    at = local_instants([house.bills[0].start, *(bill.closes + days for bill in house.bills)], ZONE)
+    seconds = data.starts.astype("datetime64[s]").astype(int)
+    opens, closes = (0, 24) if kind == "any hour" else (8, 17)
+    counted = np.concatenate([[0.0], np.cumsum(made.billed)])
+    register = np.concatenate([[0.0], np.cumsum(data.kwh)])
+    ticks = np.append(seconds, seconds[-1] + data.step_seconds)
+    low, high = (np.interp(at + 3600 * hour, ticks, register) - counted for hour in (opens, closes))
+    low -= 1.0  # the register shows whole kWh
+
+    def fit(part: slice) -> bool:
+        return bool(low[part].max() <= high[part].min())
+
+    bills = range(len(made.billed))
+    return set() if fit(slice(None)) else {j for j in bills if fit(slice(j + 1)) and fit(slice(j + 1, None))}
+
+
 def judged(made: Account) -> tuple[list[bool], bool | None, int]:
     """Whether each honest judged bill ties, whether the wrong one is found, and how many honest ones are reported."""
     facts = Facts(np.array(made.billed))
@@ -162,9 +186,13 @@ def main() -> None:
             reported[kind] += sent > 0
         line = f"{kind:20s} honest bills tie {share(sum(ties), len(ties))}; honest accounts reported {reported[kind]}"
         for wrong_by in (0.03, -0.03, 0.06):
-            caught = [judged(account(rng, kind, wrong_by)) for _ in range(asked.houses)]
+            made = [account(rng, kind, wrong_by) for _ in range(asked.houses)]
+            caught = [judged(one) for one in made]
             found, blamed = sum(bool(c) for _, c, _ in caught), sum(o > 0 for *_, o in caught)
             line += f"; {wrong_by:+.0%} found {share(found, len(caught))} (others blamed {blamed})"
+            if kind in VARYING:
+                known = sum(certain(one, kind) == {one.wrong} for one in made)
+                line += f", certain to whoever knows its hours {share(known, len(made))}"
         since = [of_another(rng, kind, whole=False) for _ in range(asked.houses)]
         named = sum(told == bills for bills, told, _ in since)
         wrongly = sum(bool(told - bills) for bills, told, _ in since)
