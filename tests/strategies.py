@@ -166,12 +166,23 @@ def houses(draw: st.DrawFn, most_bills: int = 26, most_loads: int = 12) -> House
         line_volts=draw(st.none() | rounded(200, 245, 0)),
         service_amps=draw(st.none() | rounded(60, 400, 0)),
         dangers=draw(st.sampled_from(((), ("buzzing",), ("warm_meter", "shock")))),
-        meters=(Meter(digits=draw(st.none() | st.integers(4, 6)), step_kwh=draw(st.sampled_from((1.0, 0.1)))),),
+        meters=(
+            Meter(
+                digits=enough(draw(st.none() | st.integers(4, 6)), its_bills),
+                step_kwh=draw(st.sampled_from((1.0, 0.1))),
+            ),
+        ),
         band=Band(coverage=draw(st.sampled_from((0.9, 0.95)))),
         weather=draw(weather(its_bills[0].start, its_bills[-1].end)) if with_weather else None,
     )
     its_loads = tuple(carried(one, house) for one in draw(loads(most=most_loads)))
     return replace(house, loads=its_loads, events=draw(events(tuple(one.name for one in its_loads))))
+
+
+def enough(digits: int | None, its_bills: tuple[Bill, ...]) -> int | None:
+    """Return as many digits as show every reading of the bills, where they are known at all."""
+    most = max((bill.reading_end or 0.0 for bill in its_bills), default=0.0)
+    return None if digits is None else max(digits, len(f"{most:.0f}"))
 
 
 def carried(load: Load, house: House) -> Load:
