@@ -250,6 +250,7 @@ class _Sides:
                 self._gap(cut, end, moved),
                 (end - cut) / (cut - begin),
                 self.drift,
+                self.seen.sharp,
             )
             for begin, end in ends
         ]

@@ -90,6 +90,8 @@ class Switching:
     """Day of each short run that stands alone: one full sample between two partly on, shape (m,)."""
     run_log_kw: Floats = field(default_factory=lambda: np.zeros(0))
     """Logarithm of its size [ln kW], shape (m,)."""
+    sharp: bool = False
+    """Whether the narrow limits of one level (:data:`ALIKE`) leave enough steps."""
 
 
 def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
@@ -142,6 +144,7 @@ def switching(interval: Interval, zone: ZoneInfo) -> Switching | None:
         log_volts=_daily_volts(interval, int(ends[1] - ends[0]) + 1) if volts else np.zeros(0),
         run_day=local_seconds(run_at, zone) // DAY_SECONDS,
         run_log_kw=np.log(run_kw),
+        sharp=all(part[6] for part in parts),
     )
 
 
@@ -194,7 +197,7 @@ def _least_kw(step_seconds: float) -> float:
 
 def _of_one_step(
     part: Interval,
-) -> tuple[NDArray[np.datetime64], Floats, float, bool, NDArray[np.datetime64], Floats]:
+) -> tuple[NDArray[np.datetime64], Floats, float, bool, NDArray[np.datetime64], Floats, bool]:
     hours = part.step_seconds / 3600.0
     kw = part.kwh / hours
     resolution = _resolution(part.kwh) / hours
@@ -210,13 +213,14 @@ def _of_one_step(
     for alike in (ALIKE, LOOSELY_ALIKE):
         found = (_steps(kw, steady, least, alike), _runs(kw, steady, least, alike))
         place, size = (np.concatenate(both) for both in zip(*found, strict=True))
-        if len(place) >= ENOUGH_A_DAY * days:
+        enough = len(place) >= ENOUGH_A_DAY * days
+        if enough:
             break
     order = np.argsort(place, kind="stable")
     place, size = place[order], size[order]
     size = size + np.sign(size) * _spread(len(size), resolution)
     alone, run_kw = _alone(kw, steady, part.step_seconds)
-    return part.starts[place], size, resolution, known, part.starts[alone], run_kw
+    return part.starts[place], size, resolution, known, part.starts[alone], run_kw, enough and alike == ALIKE
 
 
 def _steps(kw: Floats, steady: NDArray[np.bool_], least: float, alike: float) -> tuple[Ints, Floats]:

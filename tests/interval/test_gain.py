@@ -227,6 +227,17 @@ def test_none_is_refuted_by_the_step_that_fits_best():
     assert against(Sides(before, after, 0.4), 0.15) == 0.0
 
 
+def test_sizes_that_nothing_blurs_say_more_of_a_step_and_as_much_more_of_none():
+    """Levels of minutes are alike to 6 %, where quarters of an hour need wider limits: their sizes are blurred."""
+    before, after = side(1.4, steps=20.0), side(1.05 * 1.4, steps=20.0)
+    blurred, sharp = ([Sides(before, one, 0.4, sharp=how) for one in (after, before)] for how in (False, True))
+    at = REACH + round(math.log(1.05) / BIN)
+    assert support(sharp[0]).moved[at] > 1.2 * support(blurred[0]).moved[at] > 0.0
+    assert against(sharp[1], 0.15) > 1.05 * against(blurred[1], 0.15) > 0.0
+    seen = [switching(homes.metered(homes.home(3, 60), minutes), homes.ZONE) for minutes in (5, 15)]
+    assert [one is not None and one.sharp for one in seen] == [True, False]
+
+
 def test_no_shift_is_known_no_better_than_a_step_is_refuted():
     rng = np.random.default_rng(4)
     day = np.repeat(np.arange(240), 4)
