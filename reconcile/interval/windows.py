@@ -17,10 +17,12 @@ Ints = NDArray[np.int64]
 LEVEL_SD = 1.0
 """What one knows of the level itself, as a part of it: nothing. Windows tell changes only."""
 
-PRIOR_MOVES = 2.0
-"""Moves from one window to the next by which a level is taken beforehand to wander as usual: one house says little of
-another. What the rows say of a step where there is none then has a standard deviation of 0.83 to 0.90 of what they own
-to, in years of one real home at 5, 15 and 60 min (our own judgement; 1 gives 0.85 to 0.92)."""
+PRIOR_MOVES = 0.5
+"""Moves from one window to the next by which a level is taken beforehand to wander as usual: homes differ tenfold, so
+that a year of its own says more. What the rows say of a step where there is none then has a root mean square of 0.89 to
+0.99 of what they own to, in years of one real home at 5, 15 and 60 min, and 0.36 in simulated ones (our own judgement;
+2 gives 0.88 to 0.96, and 0.33).
+"""
 
 MOST_STRAY = 3.0
 """Standard deviations beyond which a window counts no more for the scatter of all: weeks of an empty house are no noise
