@@ -27,6 +27,7 @@ from reconcile.interval.large_load import large_load
 from reconcile.interval.listed_hours import begins_then, runs_longer
 from reconcile.interval.long_runs import long_runs
 from reconcile.interval.night_runs import night_runs
+from reconcile.interval.one_part import beyond_sizes
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, RunRead, read_run
 from reconcile.interval.profile import day_profiles
 from reconcile.interval.size_change import GainSignal
@@ -138,6 +139,8 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
         degrees = by_degree(quiet, zone, daily.empty)
     if daily is not None:
         daily = daily.with_guests([side.guests for side in degrees if side.guests is not None])
+    # sizes that are not found to have moved say nothing where all hours rose farther than they are looked for
+    heard = gain if gain is None or gain.change.found or not beyond_sizes(quiet, zone, base) else None
     shown = base
     if base is not None and large is not None:
         shown = replace(base, steps=tuple(sorted((*base.steps, *large.steps), key=lambda step: step.day)))
@@ -156,7 +159,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
         degrees=degrees,
         evidence=(
             *evidence_of(
-                gain,
+                heard,
                 base,
                 known or ((plated,) if plated else ()),
                 run,

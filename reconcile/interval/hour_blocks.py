@@ -288,6 +288,13 @@ class Hours:
             found[span] = np.array([at for at, _ in told]), np.array([w for _, w in told]).reshape(-1, slots)
         return found
 
+    def rise_of_held(self, at: int, span: int) -> tuple[Rise, Floats] | None:
+        """The same, with what each slot held before, the weather's part with it [W]."""
+        rise, before = self.rise(at, span), self._stretch(max(at - span, 0), at)
+        if rise is None or before.usual is None:
+            return None
+        return rise, before.usual[0] + before.heat + before.cool
+
     @property
     def weather_taken(self) -> bool:
         """Whether what the weather adds is taken out of the hours."""

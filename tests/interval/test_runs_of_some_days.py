@@ -136,6 +136,16 @@ def test_runs_that_went_as_larger_ones_came_may_be_the_same(old, found):
     assert (looked_at(old, runs(CAR))[0] is not None) is found
 
 
+def test_a_meter_that_counts_twice_makes_no_load_of_the_evenings():
+    """Their sizes differ too widely for the old runs to be seen to have gone; the nights tell."""
+    evenings = np.zeros((DAYS, 24))
+    usual = np.array([0.9, 1.8, 1.8, 1.3, 0.9])
+    evenings[:, 17:22] = usual * np.random.default_rng(2).lognormal(0.0, 0.5, (DAYS, 5))
+    meter = np.where(between(150), 1.0, 0.0)[:, None]
+    assert looked_at(evenings, evenings * meter)[0] is not None
+    assert looked_at(evenings, (evenings + 0.3) * meter)[0] is None
+
+
 def test_without_weather_it_needs_most_of_a_year():
     year = HALF_OF_DAYS & between(40)
     assert looked_at(runs(year), weather=False)[0] is not None
