@@ -108,7 +108,7 @@ class ClockLoad:
     ends: Ints
     """Both: windows, days since 1970-01-01 [d], shape (m,)."""
     value: Floats
-    """Mean power in these hours [W], where it is steadier so less that in the hours beside, shape (m,)."""
+    """Mean power in these hours [W], less that beside where it is steadier so, above what it rests at, shape (m,)."""
     covariance: Floats
     """[W^2], shape (m, m)"""
     by_standard_time: bool = False
@@ -360,7 +360,6 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
     inside, beside = _slots(run.begin, run.length, per_hour)
     day, low, high = (int(step.days[place]) + first for place in (step.change, step.low, step.high))
     cuts = [at + first for at in step.cuts]
-    ends = [as_day(at) for at in cuts]
     usual = float(np.median(raw[step.days[: step.change]][:, inside]))
     weather = (hours.heat + hours.cool)[step.days]
     taken = weather[:, inside].mean(axis=1) - (0.0 if step.alone else weather[:, beside].mean(axis=1))
@@ -368,7 +367,7 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
         as_day(day),
         as_day(low),
         as_day(high),
-        ends[-1] if len(ends) % 2 == 0 else None,
+        as_day(cuts[-1]) if len(cuts) % 2 == 0 else None,
         run.begin / per_hour,
         run.length / per_hour,
         step.watts,
@@ -378,7 +377,7 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
         *_windows(step, first, cuts, usual, HELD_SHARE * taken),
         by_standard_time,
         step.varies,
-        rests=tuple(zip(ends[1::2], ends[2::2], strict=False)),
+        rests=tuple((as_day(end), as_day(again)) for end, again in zip(cuts[1::2], cuts[2::2], strict=False)),
     )
 
 
@@ -421,13 +420,13 @@ def _windows(
 ) -> tuple[Ints, Ints, Floats, Floats]:
     """Mean difference of windows cut where it steps, with their covariance.
 
-    What people and the weather may do from month to month is taken as wide as any house has it. How far it is known
-    that these hours stepped was told from all hours of the day and both sides of it, so no more is left to doubt.
+    What people and the weather may do from month to month is taken as wide as any house has it; how far these hours
+    stepped, and how well that is known, as both sides of the step tell it: far from there the season moves them too.
     """
     days, here, weights = step.days + first, step.here, step.weights
     edges = edges_of(int(days[0]), int(days[-1]) + 1, cuts, WINDOW_DAYS)
     place = np.searchsorted(edges, days, side="right") - 1
-    held = [at for at in range(len(edges) - 1) if np.count_nonzero(place == at) >= LEAST_HELD]
+    held = np.flatnonzero(np.bincount(place, minlength=len(edges) - 1) >= LEAST_HELD)
     begins, ends = edges[:-1][held], edges[1:][held]
     # the middle day of a load that differs from day to day is not its mean, which the bills hold
     usually_of, doubt_of = (np.mean, 1.0) if step.varies else (np.median, 1.57)
@@ -435,15 +434,17 @@ def _windows(
     variance = np.array([doubt_of / float(weights[place == at].sum()) for at in held])
     middle = (begins + ends) / 2.0
     own = np.diag(variance * scatter(value, variance, np.searchsorted(cuts, middle, side="right")))
-    usually = math.hypot(WANDER_WATTS, WANDER_SHARE * max(usual, 0.0))
-    wander = wandering(value, middle, usually, WANDER_DAYS)
+    wander = wandering(value, middle, math.hypot(WANDER_WATTS, WANDER_SHARE * max(usual, 0.0)), WANDER_DAYS)
     own += 0.5 * (drift(middle, wander, WANDER_DAYS) + wander**2 * slow(middle, WANDER_DAYS))
     weather = np.array([float(doubt[place == at].mean()) for at in held])
     own += np.outer(weather, weather) * (slow(middle, WANDER_DAYS) + swing(middle))
-    level = (LEVEL_SD * max(usual, 100.0)) ** 2
-    since = np.zeros(len(begins))
-    for at, cut in enumerate(cuts):
-        since += (-1) ** at * np.clip((ends - np.maximum(begins, cut)) / (ends - begins), 0.0, 1.0)
+    acts = np.clip((ends - np.maximum(begins, np.array(cuts)[:, None])) / (ends - begins), 0.0, 1.0)
+    since: Floats = (-1.0) ** np.arange(len(cuts)) @ acts
+    precision = np.linalg.inv(own)
+    rest = precision.sum(axis=0) / float(precision.sum())
     if not step.varies:
-        own *= min(1.0, step.sd**2 * float(since @ np.linalg.solve(own + level, since)))
-    return begins, ends, value - float(np.mean(value)), own + level
+        pull = (precision - np.outer(precision.sum(axis=0), rest)) @ since
+        value += since * (step.watts - float(pull @ value) / float(pull @ since))
+        own *= min(1.0, step.sd**2 * float(pull @ since))
+    value -= float(rest @ (value - step.watts * since))
+    return begins, ends, value, own + (LEVEL_SD * max(usual, 100.0)) ** 2

@@ -51,6 +51,20 @@ def test_a_timer_is_found_with_its_hours_watts_and_date(usual, minutes, clock):
     assert abs(seen.watts - 1000.0) <= 4.0 * seen.standard_uncertainty
 
 
+def test_its_windows_say_of_its_size_what_its_step_does(usual):
+    made = data(homes.with_timed(usual, 1000.0, (9.0, 8.0), SINCE), 60)
+    local = local_seconds(made.starts, homes.ZONE)
+    noon = np.cos(2.0 * np.pi * (local / 86400.0 - 200.0) / 365.25) * ((local % 86400) // 3600 == 12)
+    seen = clock_load(
+        replace(made, kwh=made.kwh + np.maximum(noon, 0.0)), homes.ZONE
+    )  # a kilowatt of the summer's noons
+    first = (seen.day - date(1970, 1, 1)).days
+    acts = np.clip((seen.ends - np.maximum(seen.begins, first)) / (seen.ends - seen.begins), 0.0, 1.0)
+    pull = np.linalg.solve(seen.covariance, acts)
+    assert_allclose(pull @ seen.value / (pull @ acts), seen.watts, rtol=0.01)
+    assert (pull @ acts) ** -0.5 <= 1.01 * seen.standard_uncertainty
+
+
 def by_standard_time(made, watts, clock, since):
     """Add a load on a timer that nobody sets to summer time."""
     whole = metered = homes.metered(made, 15)
