@@ -33,8 +33,8 @@ is the steadier, the shorter less of a season."""
 LEAST_DAYS = 14
 """Days on either side, at the least, and how long such a load runs [d] (our own judgement)."""
 
-MOST_HOURS = 16
-"""Longest run of hours looked for [h], as long as a winter's night; what runs longer is nearly round the clock."""
+MOST_HOURS = 20
+"""Longest run of hours looked for [h], as of lights over plants; what runs longer is nearly round the clock."""
 
 LEAST_WATTS, LEAST_SDS = 150.0, 4.0
 """Smaller steps, in watts and in standard uncertainties, are not looked at (our own judgement; the best of some

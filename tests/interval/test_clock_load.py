@@ -300,10 +300,11 @@ def test_a_load_round_the_clock_is_no_timer_where_evenings_take_less_since(usual
     assert clock_load(data(made), homes.ZONE) is None
 
 
-def test_a_long_timer_is_found_all_the_same(usual):
-    seen = clock_load(data(homes.with_timed(usual, 600.0, (22.0, 13.0), SINCE)), homes.ZONE)
+@pytest.mark.parametrize(("watts", "hours"), [(600.0, 13.0), (1400.0, 18.0)])
+def test_a_long_timer_is_found_all_the_same(usual, watts, hours):
+    seen = clock_load(data(homes.with_timed(usual, watts, (22.0, hours), SINCE)), homes.ZONE)
     assert seen is not None
-    assert abs(seen.hours - 13.0) <= 1.0
+    assert abs(seen.hours - hours) <= 1.0
 
 
 @pytest.mark.parametrize("draw", [0, 1])
