@@ -24,6 +24,7 @@ from reconcile.interval.clock_signs import (
     ADDED_SCATTER,
     BOTH,
     EDGED_SCATTER,
+    MOVED_BY_SEASON,
     NO_SEASON_DAYS,
     at_a_clock_change,
     by_thermostat,
@@ -58,13 +59,12 @@ MORE_DAYS = 0.5
 timer skips no day, people do)."""
 
 LOW_DAYS, HELD_SHARE_OF_STEP = 0.1, 0.5
-"""Quantile of the days by the least power in these hours, which must rise too, and by this part of the step (our own
+"""Quantile of the days by the least power in these hours, which must rise too, by this part of the step (our own
 judgement): the load itself draws at any moment, whatever else rests; a habit has days off, and pauses."""
 
 LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = (8, 12), 0.3, 0.25
-"""Where a run is at least so long, or so where weather was taken out of the hours [h], and the least power of others
-rose by this part of its step, by this quantile of the days, it runs round the clock, and evenings or days took less
-(our judgement: in a real home timers moved it by under 0.02, loads round the clock that were taken for one by half)."""
+"""A run this long, or so long where weather was taken out of the hours [h], runs round the clock where the least power
+of the others rose by this part of its step, by this quantile of the days (our judgement; timers: under 0.02)."""
 
 MIDDLE_SDS = 1.5
 """The size by the middle days, which odd days and weather move less, counts where its doubt is no larger than so many
@@ -356,11 +356,11 @@ def _step(hours: Hours, run: Block) -> _Step | None:
 
 
 def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> ClockLoad:
-    first, raw, per_hour = hours.first, hours.raw, hours.per_hour
-    inside, beside = _slots(run.begin, run.length, per_hour)
-    day, low, high = (int(step.days[place]) + first for place in (step.change, step.low, step.high))
-    cuts = [at + first for at in step.cuts]
-    usual = float(np.median(raw[step.days[: step.change]][:, inside]))
+    inside, beside = _slots(run.begin, run.length, hours.per_hour)
+    day, low, high = (int(step.days[place]) + hours.first for place in (step.change, step.low, step.high))
+    cuts = [at + hours.first for at in step.cuts]
+    usual = float(np.median(hours.raw[step.days[: step.change]][:, inside]))
+    step = replace(step, sd=math.hypot(step.sd, MOVED_BY_SEASON * usual))
     weather = (hours.heat + hours.cool)[step.days]
     taken = weather[:, inside].mean(axis=1) - (0.0 if step.alone else weather[:, beside].mean(axis=1))
     return ClockLoad(
@@ -368,13 +368,13 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
         as_day(low),
         as_day(high),
         as_day(cuts[-1]) if len(cuts) % 2 == 0 else None,
-        run.begin / per_hour,
-        run.length / per_hour,
+        run.begin / hours.per_hour,
+        run.length / hours.per_hour,
         step.watts,
         step.sd,
         float(np.median(step.here[: step.change])),
-        run.length / per_hour / 24.0 if step.alone else 0.0,
-        *_windows(step, first, cuts, usual, HELD_SHARE * taken),
+        run.length / hours.per_hour / 24.0 if step.alone else 0.0,
+        *_windows(step, hours.first, cuts, usual, HELD_SHARE * taken),
         by_standard_time,
         step.varies,
         rests=tuple((as_day(end), as_day(again)) for end, again in zip(cuts[1::2], cuts[2::2], strict=False)),

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -77,7 +78,7 @@ def _compared(hours: Hours, at: int) -> Iterator[tuple[Rise, Floats]]:
     for span in SPANS_DAYS:
         if (found := hours.rise_of_held(at, span)) is not None:
             rise, held = found
-            yield Rise(rise.watts, rise.variance, rise.shapes[:, 1:]), held
+            yield replace(rise, shapes=rise.shapes[:, 1:]), held
 
 
 def _explained(rise: Rise, slots: Bools, shape: Floats) -> float:
