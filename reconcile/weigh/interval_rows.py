@@ -33,8 +33,9 @@ CLOSE_DAYS = 1.0
 MOST_LACKING = 0.9
 """Part of a bill that an empty house lacks, at the most: something always runs (our own judgement)."""
 
-MOST_SEEN = 0.35
-"""Error of a meter up to which the sizes of steps tell of it: they are looked for no farther away (our choice)."""
+MOST_SEEN, TAKEN_FOR = 0.35, 0.25
+"""Error of a meter up to which the sizes of steps are looked for, and the one for which an error that may be twice as
+large and more is taken there (our own choice): sizes that stay where they were speak against either."""
 
 GROWTH_DAYS, GRID_DAYS = 60.0, 15.0
 """Shortest growth of a base load that is told from a step, and how far apart the days are that are tried for its
@@ -210,6 +211,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     grows = ~np.isnan(found.full)
     until = kinds_mask("old-meter-slow")[found.kind_index]
     leg = kinds_mask("meter-leg")[found.kind_index]
+    far = meter & (found.size_mean > MOST_SEEN)
     start = np.where(np.isnan(found.start), -np.inf, found.start)
     stops = _stops(found, model)
     rows = sum(len(signal.value) for signal in evidence)
@@ -233,7 +235,8 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 share[:, grows] = 0.0
         if signal.kind == "gain":
             share[:, leg] = 0.0  # some sizes halve, some stay and some are no more
-            share[:, meter & (found.size_mean > MOST_SEEN)] = 0.0  # sizes so far away are another appliance's
+            # no size is looked for so far away: those that stay speak against it as against a lesser error
+            share[:, far] *= TAKEN_FOR / found.size_mean[far]
         turned[here] = np.where(meter & ~leg, share - until, 0.0)
         share = np.where(between, held, share)
         drawn = np.where(
@@ -305,7 +308,7 @@ def as_scattered(rows: SiteRows, left: Floats, evidence: Sequence[Evidence]) -> 
         at, count = here.stop, len(signal.value)
         if count < LEAST_WINDOWS:
             continue
-        square = float(tail[here] @ np.linalg.solve(noise[here, here], tail[here])) / count
+        square = float(tail[here] @ np.linalg.pinv(noise[here, here], hermitian=True) @ tail[here]) / count
         if square > 1.0 + BEYOND_SDS * math.sqrt(2.0 / count):
             noise[here, here] *= square
             scattered = True

@@ -39,8 +39,8 @@ SLIPS = {"": 0.0, "run": k.SLIP_CHANCE, "constant": k.CONSTANT_CHANCE}
 """Chance that a registration says nothing of the meter, by what may be written wrong in it."""
 
 
-MOST_SLOW = 0.97
-"""Part by which a meter that still counts can be slow, at the most (our choice)."""
+MOST_SLOW = 1.1
+"""Part by which a meter may be told to be slow, at the most: all, and what may scatter beyond it (our choice)."""
 
 
 def meter_bounds(found: Patterns) -> tuple[Floats, Floats]:
