@@ -18,6 +18,9 @@ from reconcile.weigh.measure import says_less
 from reconcile.weigh.model import Model, build
 from reconcile.weigh.weighing import Weighing, weigh_house
 
+LOST = "multiplier/lost"
+"""Finding that the later bills lack the multiplier of those before."""
+
 DAYS_AWAY = ("away",)
 """Kinds of a diary line by which a bill's own use is known to be less: the ranges are of them too."""
 
@@ -108,7 +111,9 @@ def weighed(known: Certain, odds: Mapping[str, float]) -> Weighed:
     heard = _nobody(facts) if house.dangers else _heard(facts)
     if not heard.judged.any():
         return Weighed(facts, used, heard, build(house, used), None, None, None)
-    evidence = evidence_of(known.intervals, house)
+    # hours that add up to bills from which a multiplier was left out fell as these did, and no cause made it
+    left_out = any(finding.key == LOST and finding.settles for finding in known.findings)
+    evidence = () if left_out else evidence_of(known.intervals, house)
     by_list = weigh_house(house, used, known.observations, evidence=evidence, heard=heard.predict, odds=odds)
     weighing, unlisted = by_list, replace(house, loads=())
     if house.loads and not known.observations and says_less(by_list.model, lambda: build(unlisted, used)):
