@@ -147,10 +147,7 @@ def load_energy(bills: Sequence[Bill], house: House, stages: Sequence[backup.Sta
         How a heat pump and its strips share the heating; by the house's own list where not given.
     """
     stages = backup.stages(house.loads) if stages is None else stages
-    first = min(bill.start for bill in bills)
-    last = max(bill.closes for bill in bills)
-    opens = np.array([(bill.start - first).days for bill in bills])
-    closes = np.array([(bill.closes - first).days for bill in bills])
+    first, last, opens, closes = _days(bills)
     calendar = _Calendar.of(first, (last - first).days)
     sky = outdoors(house, bills, first, last)
     mean_c, missing = (None, np.ones((last - first).days)) if sky is None else (sky.days_c, sky.missing)
@@ -214,6 +211,33 @@ def load_energy(bills: Sequence[Bill], house: House, stages: Sequence[backup.Sta
     )
 
 
+def with_balances_moved(bills: Sequence[Bill], house: House, moved_c: Floats) -> Floats:
+    """Return what heating and cooling loads use with their balance temperatures off, shape (n, J) [kWh].
+
+    Hours a kelvin-day stay as they are; zeros for other loads, and where nothing is known of the weather.
+
+    Parameters
+    ----------
+    moved_c : ndarray, shape (J,)
+        How far above what the list says each is [K].
+    """
+    first, last, opens, closes = _days(bills)
+    calendar, stages = _Calendar.of(first, (last - first).days), backup.stages(house.loads)
+    sky, daily = outdoors(house, bills, first, last), np.zeros((len(house.loads), calendar.days))
+    for j, load in enumerate(house.loads):
+        if sky is not None and load.follows in ("heating", "cooling"):
+            eligible = calendar.eligible(load)
+            daily[j] = _weather_load(load, house, sky.days_c, eligible, stages[j], float(moved_c[j])).kwh
+    return _period_sums(daily, opens, closes)
+
+
+def _days(bills: Sequence[Bill]) -> tuple[date, date, Ints, Ints]:
+    """First day of all bills and the day after the last; on which of them each opens and closes, shape (n,)."""
+    first, last = min(bill.start for bill in bills), max(bill.closes for bill in bills)
+    opens = np.array([(bill.start - first).days for bill in bills])
+    return first, last, opens, np.array([(bill.closes - first).days for bill in bills])
+
+
 def _about_balances(mean_c: Floats) -> Floats:
     """Heating and cooling degree-days of each day about each of several balances, shape (2, b, d)."""
     moved = BALANCES_C[:, None]
@@ -255,7 +279,9 @@ class _Course:
     """Whether its hours come from sizing alone."""
 
 
-def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats, stage: backup.Stage | None) -> _Course:
+def _weather_load(
+    load: Load, house: House, mean_c: Floats, eligible: Floats, stage: backup.Stage | None, moved_c: float = 0.0
+) -> _Course:
     cooling = load.follows == "cooling"
     balance = load.balance_c
     if balance is None:
@@ -273,9 +299,10 @@ def _weather_load(load: Load, house: House, mean_c: Floats, eligible: Floats, st
             balance, swing = heated_c - reach, backup.HALF_DAY_C
             sd_c = sd_c if load.balance_c is not None else float(np.hypot(sd_c, backup.CARRIES_LOG_SD * reach))
     halves = mean_c + swing * np.array([[-1.0], [1.0]])
-    moved = balance + sd_c * np.array([-1.0, 0.0, 1.0])
-    depths = np.array([degree_days(halves, one, cooling=cooling).mean(axis=0) for one in moved]) * eligible
-    beyond = (degree_days(halves, balance, cooling=cooling) > 0.0).mean(axis=0) * eligible
+    middle = balance + moved_c
+    about = middle + sd_c * np.array([-1.0, 0.0, 1.0])
+    depths = np.array([degree_days(halves, one, cooling=cooling).mean(axis=0) for one in about]) * eligible
+    beyond = (degree_days(halves, middle, cooling=cooling) > 0.0).mean(axis=0) * eligible
     depth, up = depths[1], -sd_c if cooling else sd_c
     if load.kwh_per_year is not None:
         year = normal_year_degree_days(house, balance, cooling=cooling)

@@ -182,13 +182,22 @@ class Layout:
         return np.asarray((self.monthly + ways.habits) * every - by_chance)
 
 
-def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks: Floats | float = 0.0) -> Layout:
+def lay_out(
+    house: House,
+    facts: Facts,
+    energy: LoadEnergy | None = None,
+    lacks: Floats | float = 0.0,
+    *,
+    farther: float = k.BALANCE_MORE,
+) -> Layout:
     """Lay out the model of a house but for its household's ways.
 
     Parameters
     ----------
     lacks : ndarray, shape (n,)
         Part of the usual use of each bill that it lacks by times in which nobody was at home.
+    farther : float
+        By how many more of its standard uncertainties a balance temperature errs than the list owns to.
     """
     bills = house.bills
     count = len(house.loads)
@@ -229,8 +238,8 @@ def lay_out(house: House, facts: Facts, energy: LoadEnergy | None = None, lacks:
         balance,
         climate,
         _lean(energy),
-        balance[:, balance.any(axis=0)] * k.BALANCE_MORE,
-        bend[:, bend.any(axis=0)] * ((1.0 + k.BALANCE_MORE**2) * k.BALANCE_BEND),
+        balance[:, balance.any(axis=0)] * farther,
+        bend[:, bend.any(axis=0)] * ((1.0 + farther**2) * k.BALANCE_BEND),
         off_the_station(house.loads, energy, _middle(house, days)),
         deep_cold(house.loads, energy, days),
         out_of_doors(house.loads, energy, days),

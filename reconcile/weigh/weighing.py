@@ -16,6 +16,7 @@ from reconcile.interval.found import Evidence
 from reconcile.meter.observation import Observation
 from reconcile.records import dataclass
 from reconcile.weigh import constants as k
+from reconcile.weigh.balance import laid_out
 from reconcile.weigh.evidence import Posterior, at_least, possible, quick_totals, sizes, weigh_under
 from reconcile.weigh.gaussian import Fit, fit, fits
 from reconcile.weigh.generation_rows import generation_rows
@@ -35,7 +36,7 @@ from reconcile.weigh.interval_rows import (
 from reconcile.weigh.large_loads import large_between
 from reconcile.weigh.late import likely_late
 from reconcile.weigh.mixture import Reading, Rows, reweigh
-from reconcile.weigh.model import Layout, Model, lay_out
+from reconcile.weigh.model import Layout, Model
 from reconcile.weigh.onset import day_within
 from reconcile.weigh.pairs import Candidates, Parts, parts_under
 from reconcile.weigh.patterns import Patterns, kinds_mask, patterns
@@ -191,8 +192,7 @@ def weigh_house(
     if judged is None:
         judged = np.isfinite(facts.billed_kwh)
         judged[list(facts.set_aside or {})] = False
-    layout = lay_out(house, facts, lacks=lacking(evidence, house.bills))
-    judged = layout.model.vouching(judged)
+    layout, judged = laid_out(house, facts, lacking(evidence, house.bills), judged)
     usual = layout.model
     residual = (facts.billed_kwh - usual.mean)[judged]
     ways = _ways(layout, residual, judged)

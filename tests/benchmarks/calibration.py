@@ -116,7 +116,7 @@ def draw(seed: int) -> Drawn:
     )
     house = replace(case.house, bills=bare, tariffs=(), readings=())
     facts = examine(house)
-    layout = lay_out(house, facts)
+    layout = lay_out(house, facts, farther=k.BALANCE_FARTHER)
     chances = k.BARE_CHANCES if layout.model.bare else tuple(chance for chance, *_ in k.WAYS)
     n = len(house.bills)
     at = places(house, facts, layout.model.days, np.arange(n))
