@@ -64,8 +64,8 @@ def test_a_load_beside_it_is_found(kwh_a_day):
     assert load > 0.5
 
 
-@pytest.mark.parametrize(("heats", "cools"), [(21.0, None), (12.0, None), (None, 16.0), (None, 24.0)])
-def test_a_balance_temperature_off_by_four_or_five_kelvin_is_no_cause(heats, cools):
+@pytest.mark.parametrize(("heats", "cools"), [(20.0, None), (12.0, None), (None, 16.0), (None, 24.0)])
+def test_a_balance_temperature_off_by_four_kelvin_is_no_cause(heats, cools):
     """Off by so much the energy is no straight line in it: *none* was .25 with cooling from 16 degC on."""
     none, load = chances(billed_as(conditioned(), conditioned(heats, cools)))
     assert none > 0.8
