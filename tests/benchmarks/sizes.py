@@ -5,8 +5,9 @@
 Bills of houses in order are stepped by hand at one reading: every bill after it times a factor (a meter, at a recorded
 exchange), or so many watts more. Every size has houses of its own: limits that one house's habits miss are missed for
 all its sizes. *Exact* houses are billed what their list expects. The cause asked is the likeliest of the right code,
-however unlikely. Its error is also given for those that are dated right and for those that are held likely: where few
-are, a size is that of the onset which the scatter helped, and no bias of the fit.
+however unlikely. Errors of loads are in watts, and in points of the house's use as those of meters are. They are also
+given for those that are dated right and for those that are held likely: where few are, a size is that of the onset
+which the scatter helped, and no bias of the fit.
 """
 
 from __future__ import annotations
@@ -58,6 +59,11 @@ def exact(home: House) -> House:
     return replace(home, bills=tuple(replace(b, kwh=float(e)) for b, e in zip(home.bills, expected, strict=True)))
 
 
+def used_watts(home: House) -> float:
+    """What the house uses on the mean [W]."""
+    return sum(bill.kwh or 0.0 for bill in home.bills) / sum(bill.days for bill in home.bills) / 0.024
+
+
 def told(home: House, codes: Sequence[str]) -> Cause | None:
     """The likeliest cause of some codes."""
     causes = [cause for cause in reconcile(home).causes if cause.code in codes and cause.size is not None]
@@ -82,7 +88,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         first = asked.start
         for kind, sizes in (("meter", METER_PERCENT), ("load", LOAD_WATTS)):
             for size in sizes:
-                error, dated, likely, inside, missing = [], [], [], 0, 0
+                error, points, dated, likely, inside, missing = [], [], [], [], 0, 0
                 first += asked.seeds
                 for seed in range(first - asked.seeds, first):
                     home = simulate("healthy", "unkind" if world == "unkind" else "plain", seed).house
@@ -96,13 +102,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
                         missing += 1
                         continue
                     error.append(cause.size - size)
+                    points.append(100.0 * error[-1] / used_watts(home))
                     dated.append(cause.since == home.bills[onset].start)
                     likely.append(cause.probability >= LIKELY)
                     inside += (cause.size_low or 0.0) <= size <= (cause.size_high or 0.0)
                 inside_all, of_all = inside_all + inside, of_all + len(error)
                 unit = "%" if kind == "meter" else "W"
+                of_use = f" ({np.median(points):+.1f} points)" if kind == "load" else ""
                 print(
-                    f"  {world:6s} {kind:5s} {size:+5d} {unit}: median error {np.median(error):+6.1f}, "
+                    f"  {world:6s} {kind:5s} {size:+5d} {unit}: median error {np.median(error):+6.1f}{of_use}, "
                     f"95 % limits hold {share(inside, len(error))}, not named {missing}; "
                     f"dated right {_median(error, dated)}, likely {_median(error, likely)}"
                 )
