@@ -61,11 +61,11 @@ judgement)."""
 EVENING, NIGHT = (18, 23), 6
 """Hours at which somebody at home is up, and that by which a night ends [h] (our own judgement)."""
 
-EVENING_SHARE, EVENING_QUANTILE = 0.5, 0.25
-"""A stretch is lived in where its evenings stand above the least of their night, as a mean, by more than this part of a
-quiet evening of the house: lights and a meal go on where a cooler at its full size, or a car that is not charged, make
-a day look low (our own judgement; of 60 simulated homes that were never empty, stretches stood at 1.1 to 4.3 times a
-quiet evening, and absences at 0 to 0.3)."""
+EVENING_SHARE = 0.45
+"""A stretch is lived in where its evenings stand above the least of their night, as a mean, by more than this part of
+what they do in the middle: lights and a meal go on where a cooler at its full size, or a car that is not charged, make
+a day look low (our own judgement: stretches of homes that were never empty stood at half of it and more, absences with
+pump and cooler running on at two fifths and less)."""
 
 BUSY_SHARE, BUSY_SDS, BUSY_DAYS = 1.5, 3.0, 3
 """A stretch of at least so many days is one of guests, or of something that ran, where each takes more than this many
@@ -299,10 +299,10 @@ def _lived_in(interval: Interval, local: Ints, days: Ints, away: NDArray[np.bool
     evening = by_hour[:, EVENING[0] : EVENING[1]].mean(axis=1)
     dark = np.concatenate([by_hour[:, :NIGHT], by_hour[:, EVENING[0] :]], axis=1)  # panels send back by day
     above = evening - dark.min(axis=1)
-    quiet = float(np.quantile(above[~away], EVENING_QUANTILE))
+    usual = float(np.median(above[~away]))
     edges = np.flatnonzero(np.diff(np.concatenate([[False], away, [False]]).astype(np.int8)))
     for a, b in zip(edges[::2], edges[1::2], strict=True):
-        lived[a:b] = above[a:b].mean() > EVENING_SHARE * quiet
+        lived[a:b] = above[a:b].mean() > EVENING_SHARE * usual
     return lived
 
 
