@@ -233,11 +233,10 @@ def _of_records(situation: Situation) -> list[Step]:
 
 def _of_decision(situation: Situation) -> list[Step]:
     """What a rule needs whatever it is worth."""
-    name, case, house = situation.rule.name, situation.case, situation.house
-    odds = case.odds
+    name, case, house, odds = situation.rule.name, situation.case, situation.house, situation.case.odds
     if name == "explained" and situation.fell:
         return [ended(situation)]
-    if name == "falls" and situation.case.emptied:
+    if name == "falls" and case.emptied:
         return [ended(situation), plain(situation, "compare"), _known_load(situation)]
     if name == "too-few":
         more = [] if weathered(house) else [plain(situation, "more-weather")]

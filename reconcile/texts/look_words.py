@@ -246,3 +246,29 @@ HEATING_SHOWS = (
     ("all is as it should be", "ask a heating firm for a check of the heat pump and its backup heat"),
 )
 """What a look at a heat pump may show, and what follows."""
+
+HEATER_SHOWS = (
+    (
+        "the blower never stops, the filter is clogged, a setting was changed, or another heater is in use",
+        "put that right, and watch the next week",
+    ),
+    ("all is as it should be", "ask a heating firm for a check"),
+)
+"""What a look at another heater may show, and what follows."""
+
+LIVED_IN = (
+    "Is anybody at home there as before? From {since:day} on the bills count so little that hardly anybody would be."
+)
+"""Asked where nearly all that people use is gone."""
+
+LIVED_IN_SHOWS = (
+    (
+        "nobody is, or far fewer",
+        "that is the cause: write the day into the diary, and nothing else needs to be done",
+    ),
+    (
+        "as before",
+        "the meter likely stands still at times, or counts only a part of what is used: look at it, then run the known load",
+    ),
+)
+"""What the answer may be, and what follows."""

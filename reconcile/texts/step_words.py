@@ -63,16 +63,7 @@ DIFFERS = ("the hourly sums differ from the bill", "send both to the billing des
 CHECKS: dict[str, CheckText] = {
     "heating-look": CheckText(heating, look_words.HEATING_SHOWS),
     "hot-water-look": CheckText(look_words.hot_water, look_words.HOT_WATER_SHOWS),
-    "heater-look": CheckText(
-        heater,
-        (
-            (
-                "the blower never stops, the filter is clogged, a setting was changed, or another heater is in use",
-                "put that right, and watch the next week",
-            ),
-            ("all is as it should be", "ask a heating firm for a check"),
-        ),
-    ),
+    "heater-look": CheckText(heater, look_words.HEATER_SHOWS),
     "cooling-look": CheckText(
         cooling,
         (
@@ -374,19 +365,7 @@ CHECKS: dict[str, CheckText] = {
             ),
         ),
     ),
-    "lived-in": CheckText(
-        "Is anybody at home there as before? From {since:day} on the bills count so little that hardly anybody would be.",
-        (
-            (
-                "nobody is, or far fewer",
-                "that is the cause: write the day into the diary, and nothing else needs to be done",
-            ),
-            (
-                "as before",
-                "the meter likely stands still at times, or counts only a part of what is used: look at it, then run the known load",
-            ),
-        ),
-    ),
+    "lived-in": CheckText(look_words.LIVED_IN, look_words.LIVED_IN_SHOWS),
     "backup-heat": CheckText(
         "Call a heating firm, and tell it what your diary says of {day:day}.",
         (("a fault is found and mended", "write the day into the diary: the next bills show it"),),

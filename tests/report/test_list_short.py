@@ -65,7 +65,9 @@ def test_the_table_of_loads_bears_out_what_is_claimed(short: Reconciliation) -> 
     assert rest.low_kwh < rest.expected_kwh + 0.25 * 24 * sum(row.days for row in short.rows) < rest.high_kwh
 
 
-def test_a_list_too_large_and_too_short_at_once_is_said_so(short: Reconciliation) -> None:
+def test_a_list_too_large_and_too_short_at_once_is_said_so() -> None:
+    assert not too_large(short_list(250.0, 1.0).loads)  # its cooling is as large as listed
+    short = short_list(250.0, 1.6)
     large = dict(too_large(short.loads))
     assert "Central air" in large
     said = " ".join(short.verdict.headline.split())
