@@ -62,11 +62,12 @@ GONE_APART, GONE_NEAR, GONE_SHARE, GONE_LONG = (0.13, 1.0), 60, 0.4, 2.0
 side [d]; the part of the new ones that must have gone for that, in these or in days as warm; and by how many times
 longer or shorter they may be (our own judgement: a meter that doubles all it counts makes runs of a new size)."""
 
-ALL_ROSE, LEAST_BESIDE, ABOUT = 10.0, 6, (-14, -7, 0, 7, 14)
+ALL_ROSE, LEAST_ROSE, LEAST_BESIDE, ABOUT = 10.0, 0.3, 6, (-14, -7, 0, 7, 14)
 """By how much it fits the other hours of the day better that they rose, all by one part of what they held, than that
-they kept still (in chi-square), from which no load came; the fewest such hours that tell; and the days about the date
-on which they may have risen, since large runs are rare [d] (our own judgement: beside cars of simulated homes up to 5,
-with meters 35 % fast from 15 on and 60 % from 68 on): a meter that counts more makes runs of new sizes."""
+they kept still (in chi-square), and the part, from which no load came; the fewest such hours that tell; and the days
+about the date on which they may have risen, since large runs are rare [d] (our own judgement: a meter that counts more
+makes runs of new sizes, with 35 % from 15 on and 60 % from 68 on; beside cars of simulated homes up to 5, or up to 59
+where a season raised them by a fifth)."""
 
 TAKEN, HOURS_SHARE, SHORTEST = 0.6, 0.02, 2
 """What stands above this part of its power, in hours of the day that hold more than this part of what the fullest one
@@ -272,9 +273,9 @@ def _all_rose(new: _New, runs: Runs, slots: Slots, hours: Hours) -> bool:
     held = _hours(runs, new.mine, slots)
     beside = held <= HOURS_SHARE * held.max()
     at = int(slots.days[new.since]) - hours.first
-    return bool(
-        beside.sum() >= LEAST_BESIDE and max(in_proportion(hours, at + near, beside) for near in ABOUT) >= ALL_ROSE
-    )
+    if beside.sum() < LEAST_BESIDE:
+        return False
+    return max(in_proportion(hours, at + near, beside, LEAST_ROSE) for near in ABOUT) >= ALL_ROSE
 
 
 def _taken(new: _New, runs: Runs, slots: Slots) -> Floats:

@@ -44,11 +44,18 @@ def beyond_sizes(house: House, zone: ZoneInfo, base: BaseLoad | None) -> bool:
     return part is not None and math.log1p(part) > NEAR * BIN
 
 
-def in_proportion(hours: Hours, at: int, slots: Bools) -> float:
+def in_proportion(hours: Hours, at: int, slots: Bools, least: float = 0.0) -> float:
     """By how much it fits some slots of the day better that they all rose by one part at a day than that they kept
-    still (in chi-square), from the span that says it more surely; none where they fell, or without enough whole days.
+    still (in chi-square), from the span that says it more surely; none where they rose by less than some part, fell, or
+    too few days are whole.
     """
-    return max((_explained(rise, slots, held) for rise, held in _compared(hours, at)), default=0.0)
+    found = [0.0]
+    for rise, held in _compared(hours, at):
+        precision = np.linalg.inv(rise.covariance[np.ix_(slots, slots)])
+        part = float(held[slots] @ precision @ rise.watts[slots] / (held[slots] @ precision @ held[slots]))
+        if part >= least:
+            found.append(_explained(rise, slots, held))
+    return max(found)
 
 
 def rose_by_one_part(hours: Hours, at: int) -> float | None:

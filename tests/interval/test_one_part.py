@@ -34,3 +34,10 @@ def test_nothing_else_does(made):
 def test_hours_beside_a_new_load_keep_still():
     assert in_proportion(hours(2.0), AT, ~EVENING) > 100.0
     assert in_proportion(hours(more=900.0 * EVENING), AT, ~EVENING) < 5.0
+
+
+def test_hours_that_a_season_raised_by_a_fifth_are_no_meter():
+    """A new car was told as habits where autumn raised the other hours with it."""
+    assert in_proportion(hours(1.2), AT, ~EVENING) > 10.0
+    assert in_proportion(hours(1.2), AT, ~EVENING, least=0.3) == 0.0
+    assert in_proportion(hours(1.4), AT, ~EVENING, least=0.3) > 10.0
