@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from functools import cache
 from pathlib import Path
@@ -25,6 +25,7 @@ from reconcile.plan.worth import State
 from reconcile.report.pages.letter import letter_text
 from reconcile.report.screens.screen import Text, short, whole
 from reconcile.report.views.asking_view import coming_back, phone_lines
+from reconcile.report.views.call_view import call_of
 from reconcile.report.views.first_view import causes_told, decision_name, figures_beside, since_line
 from reconcile.report.views.letter_view import letter
 from reconcile.report.views.view import view
@@ -32,6 +33,8 @@ from reconcile.result import Cause, Reconciliation
 from reconcile.rounding import as_parts
 from reconcile.say import Voice
 from reconcile.texts import tell
+from reconcile.texts.letter_words import nothing
+from reconcile.texts.phone import phone_words
 from reconcile.texts.reason_words import MORE_PARTS, ONE_PART, REASONS
 
 SAMPLES = Path(__file__).parents[1] / "sample_bills"
@@ -442,3 +445,19 @@ def test_bills_that_may_be_part_of_a_change_are_not_said_to_go_with_those_marked
     said = tell(Voice(), REASONS, "part", {"count": 3, **which})
     assert "same" not in said
     assert "high" not in said
+
+
+def test_where_use_fell_nobody_is_sent_after_a_load() -> None:
+    """A fall of three quarters ended with "if a load is found that should not run, switch it off"."""
+    usual = [467, 562, 514, 481, 641, 668, 812, 760, 700, 590, 480, 520, 560, 470, 500, 530]
+    first, month = date(2022, 6, 4), timedelta(days=30)
+    bills = tuple(
+        Bill(first + i * month, first + (i + 1) * month, float(round(kwh * (0.2 if i >= 8 else 1.0))))
+        for i, kwh in enumerate(usual)
+    )
+    answer = reconcile.reconcile(House("less", bills))
+    assert answer.verdict.rule == "falls"
+    said = " ".join(phone_words(call_of(answer), "", (), ""))
+    assert "a load is found" not in said
+    assert "ask at home" in said
+    assert nothing(call_of(answer)) == nothing("outside-check")

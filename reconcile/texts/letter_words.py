@@ -150,9 +150,12 @@ TO = "To the billing desk"
 EQUIPMENT = "There is nothing to ask of the billing desk: heating or cooling is what takes more. Look at it first."
 PANELS = "There is nothing to ask of the billing desk: the panels make less. Look at the inverter first."
 
+CHECKS_FIRST = "There is nothing to ask of the billing desk yet. Do the checks with no cover removed first and enter them: where they point to the meter, this letter asks for a test of it."
+
 NOTHING: dict[str, str] = {
     Decision.URGENT: "This is not the time for a letter. Call first: the utility's emergency line, or a licensed electrician.",
-    Decision.OUTSIDE_CHECK: "There is nothing to ask of the billing desk yet. Do the checks with no cover removed first and enter them: where they point to the meter, this letter asks for a test of it.",
+    Decision.OUTSIDE_CHECK: CHECKS_FIRST,
+    "falls": CHECKS_FIRST,
     Decision.INVENTORY: "There is nothing to ask of the billing desk yet. Measure the loads first: the bills and the list of loads do not agree, and the list may be what is wrong.",
     Decision.NOT_ENOUGH_DATA: "There is nothing to ask of the billing desk yet: there are too few bills to say anything of them.",
     "used-more": "There is nothing to ask of the billing desk: more was used, and nothing points to the meter or to the billing.",

@@ -23,6 +23,8 @@ NO_CALL: dict[str, str] = {
     "ask the billing desk to check the readings.",
     "fell": "Do not call yet: ask at home first. If nothing fits, ask the billing desk to check the readings; what a meter did not "
     "count may be billed later.",
+    "falls": "Do not call yet: ask at home and look first. If as much is used there as before, run the known load and ask the "
+    "billing desk to check the readings; what a meter did not count may be billed later.",
     "watch": "Do not call yet: nothing is there to ask of the utility. The next bills will tell more.",
     Decision.OUTSIDE_CHECK: "Do not call yet: what the checks show decides whom to call, and they cost nothing. "
     "If a load is found that should not run, switch it off; for wiring call a licensed electrician. If readings or hourly "

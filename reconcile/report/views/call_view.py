@@ -25,6 +25,8 @@ def call_of(result: Reconciliation) -> str:
         return step
     if verdict.rule == "generation":
         return "generation-fall"
+    if verdict.rule == "falls":
+        return "falls"
     if (cause := weather_cause(result)) is not None:
         return cause.code
     wanting = verdict.rule == "explained" and any(s.code in ASKS_MORE and not s.optional for s in verdict.next_steps)
