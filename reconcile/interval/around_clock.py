@@ -75,6 +75,17 @@ class ByDay:
     """They lost more by far than the nights did: people went, and what they left on runs on."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class StepsByDay:
+    """How the hours of the working day moved with the steps of a base load."""
+
+    rise: ByDay | None = None
+    """With its largest rise; None without one, or with too few days on either side of it."""
+    falls: tuple[ByDay, ...] = ()
+    """With its lasting falls: all hours fall where a meter counts less, some do not where the heating ends or people
+    leave."""
+
+
 def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:
     """The lasting rise of a base load, else its largest step up; None where it is too small to be seen by day."""
     if base.onset is not None:
@@ -96,36 +107,30 @@ def lasting_falls(base: BaseLoad) -> list[tuple[BaseStep, float, float]]:
     return found
 
 
-def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> tuple[ByDay | None, tuple[ByDay, ...]]:
+def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> StepsByDay:
     """Compare the hours of the working day before and after the largest rise of the base load, and each of its falls.
 
     Parameters
     ----------
     house : House
         With interval data.
-
-    Returns
-    -------
-    rise : ByDay or None
-        None without a rise, or with too few days on either side of it.
-    falls : tuple of ByDay
-        Of a meter that counts less since all hours fall; where the heating ends, or people leave, some do not.
     """
     if base is None or house.interval is None:
-        return None, ()
+        return StepsByDay()
     rise = largest_rise(base)
     falls = [(step, 1.0 - fell / stood) for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood]
     if rise is None and not falls:
-        return None, ()
+        return StepsByDay()
     hours = Hours.of(house.interval, zone, house)
     if len(hours.raw) < 2 * LEAST_DAYS:
-        return None, ()
+        return StepsByDay()
     season = hours.blind and any(step.passed for step in base.steps if rise is not None and step.day == rise.day)
     hours = hours.by_hour()
     # a season may have raised the hours by day with the nights
     rose = None if rise is None or season else _by_day(hours, rise)
     fell = [(_by_day(hours, step), by_night) for step, by_night in falls]
-    return rose, tuple(replace(one, went=one.left < WENT * by_night) for one, by_night in fell if one is not None)
+    told = (replace(one, went=one.left < WENT * by_night) for one, by_night in fell if one is not None)
+    return StepsByDay(rose, tuple(told))
 
 
 def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from reconcile.array_types import Floats, Ints
 from reconcile.clock import as_day, day_numbers
-from reconcile.interval.around_clock import LEAST_PART, ByDay, largest_rise, lasting_falls
+from reconcile.interval.around_clock import LEAST_PART, ByDay, StepsByDay, largest_rise, lasting_falls
 from reconcile.interval.base_load import WANDER_DAYS, BaseLoad, BaseStep
 from reconcile.interval.by_degree import ByDegree, Spell
 from reconcile.interval.clock_load import ClockLoad
@@ -93,14 +93,15 @@ def _of_gain(gain: GainSignal) -> Evidence:
     return Evidence("gain", _days(gain.begins), _days(gain.ends), scale - 1.0, covariance, 0.0, day, low, high)
 
 
-def _of_base(base: BaseLoad, working: ByDay | None, falls: Sequence[ByDay] | None) -> Evidence:
+def _of_base(base: BaseLoad, steps: StepsByDay | None) -> Evidence:
+    working = None if steps is None else steps.rise
     onset = base.onset if working is None else largest_rise(base)
     return Evidence(
         "base-load",
         _days(base.begins),
         _days(base.ends),
         KWH_PER_DAY * base.value,
-        KWH_PER_DAY**2 * (base.covariance + _left_for(base, falls)),
+        KWH_PER_DAY**2 * (base.covariance + _left_for(base, steps)),
         # a meter's error multiplies what is left without the weather, and what the list holds of it too
         KWH_PER_DAY * max(base.usual_watts + base.listed_watts, 0.0),
         None if onset is None else onset.day,
@@ -108,14 +109,14 @@ def _of_base(base: BaseLoad, working: ByDay | None, falls: Sequence[ByDay] | Non
         None if onset is None else onset.high,
         clock_hours=None if working is None else working.clock_hours,
         weather_kwh_per_day=KWH_PER_DAY * base.weather,
-        falls=_falls(base, falls),
+        falls=_falls(base, steps),
         fell=tuple(step.day for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood),
     )
 
 
-def _stayed(base: BaseLoad, by_day: Sequence[ByDay] | None) -> list[tuple[BaseStep, float, float]]:
+def _stayed(base: BaseLoad, by_day: StepsByDay | None) -> list[tuple[BaseStep, float, float]]:
     """Falls with which, as far as is known, nobody went: each with what stood and what of it fell [W]."""
-    stayed = {fell.day for fell in by_day or () if not fell.went}
+    stayed = set() if by_day is None else {fell.day for fell in by_day.falls if not fell.went}
     return [
         (step, stood, fell)
         for step, stood, fell in lasting_falls(base)
@@ -123,7 +124,7 @@ def _stayed(base: BaseLoad, by_day: Sequence[ByDay] | None) -> list[tuple[BaseSt
     ]
 
 
-def _falls(base: BaseLoad, by_day: Sequence[ByDay] | None) -> tuple[tuple[date, float], ...]:
+def _falls(base: BaseLoad, by_day: StepsByDay | None) -> tuple[tuple[date, float], ...]:
     """Days on which the nights fell for good, and what an element that died then spares of the base load.
 
     A dead element takes half of what runs at 240 V; of the base load, at 120 V, as much as hangs on its leg.
@@ -135,7 +136,7 @@ def _falls(base: BaseLoad, by_day: Sequence[ByDay] | None) -> tuple[tuple[date, 
     )
 
 
-def _left_for(base: BaseLoad, by_day: Sequence[ByDay] | None) -> Floats:
+def _left_for(base: BaseLoad, by_day: StepsByDay | None) -> Floats:
     """Covariance of the windows by what people who went switched off until something came, shape (m, m) [W^2]."""
     doubt = np.zeros_like(base.covariance)
     stayed = [step for step, _, _ in _stayed(base, by_day)]
@@ -236,10 +237,9 @@ def evidence_of(
     known: Sequence[KnownLoad] = (),
     run: RunRead | None = None,
     clock: ClockLoad | None = None,
-    working: ByDay | None = None,
+    steps: StepsByDay | None = None,
     degrees: Sequence[ByDegree] = (),
     runs: BaseLoad | None = None,
-    falls: Sequence[ByDay] | None = None,
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -247,15 +247,13 @@ def evidence_of(
     ----------
     known : sequence of KnownLoad
         Stretches of the same load: its watts are wrong in all of them alike.
-    working : ByDay or None
-        How the hours of the working day rose with the base load.
+    steps : StepsByDay or None
+        How the hours of the working day moved with the base load; with falls that are not among them people may have
+        gone. None where nobody asked.
     degrees : sequence of ByDegree
         What heating and cooling took for the same weather.
     runs : BaseLoad or None
         What the nights hold above their floor.
-    falls : sequence of ByDay, or None
-        How the hours of the working day fell with the base load; with falls that are not among them people may have
-        gone. None where nobody asked.
 
     Returns
     -------
@@ -266,11 +264,12 @@ def evidence_of(
     if gain is not None and len(gain.value) > 1:
         found.append(_of_gain(gain))
     if base is not None and len(base.value) > 1:
-        found.append(_of_base(base, working, falls))
+        found.append(_of_base(base, steps))
     if runs is not None and runs.steps:  # where nothing came or went no cause is looked for there
         found.append(_of_runs(runs))
-    stayed = [fell for fell in falls or () if not fell.went]
-    found += [_of_working_day(one) for one in ([] if working is None else [working]) + stayed]
+    if steps is not None:
+        rise = [] if steps.rise is None else [steps.rise]
+        found += [_of_working_day(one) for one in (*rise, *(fell for fell in steps.falls if not fell.went))]
     if clock is not None and len(clock.value) > 1:
         found.append(_of_clock(clock))
     if known and len({one.name for one in known}) == 1:

@@ -131,7 +131,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     daily = daily_use(still, _lifts(base, clock), _never_rests(base), degrees)
     if daily is not None and daily.empty and base is not None and any(step.passed for step in base.steps):
         base = base_load(quiet, cuts, spells, daily.empty)
-    working, falls = (None, None) if house.generation else by_day(quiet, zone, base)
+    steps = None if house.generation else by_day(quiet, zone, base)
     runs = (
         None if house.generation else night_runs(quiet, zone, base, cuts, spells, () if daily is None else daily.empty)
     )
@@ -164,10 +164,9 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
                 known or ((plated,) if plated else ()),
                 run,
                 _counts(clock, interval),
-                working,
+                steps,
                 degrees,
                 runs,
-                falls,
             ),
             *(() if large is None else (large.evidence(),)),
             *(() if daily is None or house.generation else times_apart(daily)),

@@ -51,10 +51,9 @@ def in_proportion(hours: Hours, at: int, slots: Bools, least: float = 0.0) -> fl
     """
     found = [0.0]
     for rise, held in _compared(hours, at):
-        precision = np.linalg.inv(rise.covariance[np.ix_(slots, slots)])
-        part = float(held[slots] @ precision @ rise.watts[slots] / (held[slots] @ precision @ held[slots]))
+        part, better = _fitted(rise, slots, held)
         if part >= least:
-            found.append(_explained(rise, slots, held))
+            found.append(better)
     return max(found)
 
 
@@ -70,10 +69,11 @@ def rose_by_one_part(hours: Hours, at: int) -> float | None:
     """
     for rise, held in _compared(hours, at):
         every, people = np.ones(len(held), dtype=bool), np.maximum(held - held.min(), 1.0)
-        best, constant, habit = (_explained(rise, every, shape) for shape in (held, np.ones(len(held)), people))
+        part, best = _fitted(rise, every, held)
+        constant, habit = (_fitted(rise, every, shape)[1] for shape in (np.ones(len(held)), people))
         scale = max(1.0, (float(rise.watts @ rise.precision @ rise.watts) - best) / (len(held) - 1.0))
         if best >= ROSE * scale and best - max(constant, habit) >= BETTER * scale:
-            return float(held @ rise.precision @ rise.watts / (held @ rise.precision @ held))
+            return part
     return None
 
 
@@ -88,9 +88,10 @@ def _compared(hours: Hours, at: int) -> Iterator[tuple[Rise, Floats]]:
             yield replace(rise, shapes=rise.shapes[:, 1:]), held
 
 
-def _explained(rise: Rise, slots: Bools, shape: Floats) -> float:
-    """By how much some slots are explained by a rise of some shape (in chi-square); none by a fall."""
+def _fitted(rise: Rise, slots: Bools, shape: Floats) -> tuple[float, float]:
+    """How many times some shape fits the rise of some slots, and what it explains (in chi-square); none by a fall."""
     precision = rise.precision if slots.all() else np.linalg.inv(rise.covariance[np.ix_(slots, slots)])
     part = shape[slots]
     pull, length = float(part @ precision @ rise.watts[slots]), float(part @ precision @ part)
-    return max(pull, 0.0) ** 2 / max(length, 1e-12)
+    length = max(length, 1e-12)
+    return pull / length, max(pull, 0.0) ** 2 / length

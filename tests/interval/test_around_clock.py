@@ -25,7 +25,7 @@ def test_what_people_do_less_since_hides_no_load_by_day(runs, all_day):
     house = House("", (), timezone="UTC", interval=Interval(starts, power.ravel() / 1000.0, 3600))
     base = base_load(house)
     assert base.onset.day == date(2024, 7, 29)
-    seen, _ = by_day(house, ZoneInfo("UTC"), base)
+    seen = by_day(house, ZoneInfo("UTC"), base).rise
     assert (seen.clock_hours is None) is all_day
     assert abs(seen.watts - 400.0 * all_day) < 2.0 * seen.standard_uncertainty
 
@@ -46,8 +46,9 @@ def ended(by_day_after: float, night_after: float = 250.0, by_day: float = 900.0
 def test_hours_by_day_are_asked_whether_they_fell_with_the_nights(after: float) -> None:
     """Where the heat of the nights ended it was taken for a slow meter, though by day as much was used as before."""
     house, base = ended(after)
-    rise, (fell,) = by_day(house, ZoneInfo("UTC"), base)
-    assert rise is None
+    steps = by_day(house, ZoneInfo("UTC"), base)
+    (fell,) = steps.falls
+    assert steps.rise is None
     assert fell.day == (date(2024, 7, 29) - date(1970, 1, 1)).days
     assert abs(fell.watts - (after - 900.0)) < 60.0
     assert fell.left == pytest.approx(after / 900.0, abs=0.05)
@@ -67,8 +68,8 @@ def test_what_the_nights_lost_is_no_leg_where_people_went(
 ) -> None:
     """A summer house that was left in autumn was sent to a meter test."""
     house, base = ended(day, night, before)
-    _, falls = by_day(house, ZoneInfo("UTC"), base)
-    signals = {one.kind: one for one in evidence_of(None, base, falls=falls)}
+    steps = by_day(house, ZoneInfo("UTC"), base)
+    signals = {one.kind: one for one in evidence_of(None, base, steps=steps)}
     assert bool(signals["base-load"].falls) is leg
     assert ("by-day" in signals) is heard
     more = signals["base-load"].covariance - 0.024**2 * base.covariance

@@ -462,13 +462,16 @@ def test_the_variance_of_a_signal_grows_by_the_square_of_how_far_it_scatters(par
     np.testing.assert_array_equal(wider.noise[18:, 18:], rows.noise[18:, 18:])
 
 
-def test_sizes_that_stay_say_of_a_meter_that_counts_twice_what_they_say_of_a_lesser_error():
-    """They are looked for no farther than a third away: a doubled meter was told as a load round the clock."""
+def sizes_seen_at_an_exchange():
     made = house()
     day = made.bills[9].start
-    signal = registered("gain", 0.0, 0.1, day)
     made = replace(made, events=(Event(day, "meter-exchange"),))
-    weighing = weigh_house(made, examine(made), evidence=(signal,))
+    return weigh_house(made, examine(made), evidence=(registered("gain", 0.0, 0.1, day),))
+
+
+def test_sizes_that_stay_say_of_a_meter_that_counts_twice_what_they_say_of_a_lesser_error():
+    """They are looked for no farther than a third away: a doubled meter was told as a load round the clock."""
+    weighing = sizes_seen_at_an_exchange()
     found, rows = weighing.found, weighing.heard.site.effect
     new = np.flatnonzero(weighing.kinds("meter-exchange"))
     far = found.size_mean[new] > 0.5
@@ -479,11 +482,7 @@ def test_sizes_that_stay_say_of_a_meter_that_counts_twice_what_they_say_of_a_les
 
 
 def test_two_meters_that_disagree_move_the_sizes_alike_whichever_is_wrong():
-    made = house()
-    day = made.bills[9].start
-    signal = registered("gain", 0.0, 0.1, day)
-    made = replace(made, events=(Event(day, "meter-exchange"),))
-    weighing = weigh_house(made, examine(made), evidence=(signal,))
+    weighing = sizes_seen_at_an_exchange()
     found, rows = weighing.found, weighing.heard.site.effect
     old = np.flatnonzero(weighing.kinds("old-meter-slow"))[0]
     apart = (rows[1, old] - rows[0, old]) * found.size_mean[old]
