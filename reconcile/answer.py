@@ -44,7 +44,7 @@ from reconcile.weigh.absent import noted_absences
 from reconcile.weigh.causes import name_causes
 from reconcile.weigh.measure import next_measures, vaguest
 from reconcile.weigh.model import Model
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 Floats = NDArray[np.float64]
 

@@ -15,7 +15,7 @@ from reconcile.kinds import Decision
 from reconcile.records import dataclass
 from reconcile.weigh.level import LEVEL_KINDS, level, level_size
 from reconcile.weigh.places import CREEPING_KINDS, TIMED_KINDS
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 OFF_LEVEL = 1.96
 """Standard uncertainties of the level of all bills beyond which it is said to be outside the list's own 95 % limits."""

@@ -18,7 +18,7 @@ from reconcile.weigh.causes import between
 from reconcile.weigh.constants import EVENT_DAYS
 from reconcile.weigh.evidence import sizes
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 ACCOUNTS_FOR: dict[str, tuple[str, ...]] = {
     "new-load": ("constant-load", "timed-load", "habit-step"),

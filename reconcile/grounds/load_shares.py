@@ -15,7 +15,7 @@ from reconcile.result import Cause, LoadShare
 from reconcile.rounding import step_of, to_step
 from reconcile.weigh.measure import effort_of, shares_of_doubt
 from reconcile.weigh.model import Model
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 Floats = NDArray[np.float64]
 

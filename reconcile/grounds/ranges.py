@@ -32,7 +32,7 @@ from reconcile.weigh.model import Model, build
 from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.places import TIMED_KINDS
 from reconcile.weigh.visible import LARGEST, Rules, least_by_scatter, smallest_visible
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 Floats = NDArray[np.float64]
 

@@ -16,7 +16,8 @@ from reconcile.loads.own_generation import as_used
 from reconcile.records import dataclass
 from reconcile.weigh.measure import says_less
 from reconcile.weigh.model import Model, build
-from reconcile.weigh.weighing import Weighing, weigh_house
+from reconcile.weigh.weighed import Weighing
+from reconcile.weigh.weighing import weigh_house
 
 LOST = "multiplier/lost"
 """Finding that the later bills lack the multiplier of those before."""

@@ -24,7 +24,7 @@ from reconcile.kinds import OWN_METER, Hazard
 from reconcile.records import dataclass
 from reconcile.result import Cause
 from reconcile.weigh.places import TIMED_KINDS
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 Floats = NDArray[np.float64]
 

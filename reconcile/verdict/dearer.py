@@ -21,7 +21,7 @@ from reconcile.texts.money import (
     rise_sentence,
 )
 from reconcile.weigh.model import Model
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 Floats = NDArray[np.float64]
 

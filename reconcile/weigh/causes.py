@@ -20,7 +20,7 @@ from reconcile.weigh.level import LEVEL_KINDS
 from reconcile.weigh.patterns import CODE_OF_KIND, CODES, day_of, kinds_mask
 from reconcile.weigh.places import CREEPING_KINDS
 from reconcile.weigh.refit import Best, above_any, refit
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 Floats = NDArray[np.float64]
 Fits = dict[int, Best]

@@ -68,6 +68,21 @@ class Posterior:
     log_total: float
     """Logarithm of the sum of all weights, relative to the evidence of none."""
 
+    @property
+    def by_count(self) -> tuple[tuple[Ints, Floats], ...]:
+        """Models of one, two and three patterns: their members (M, count), and their weights (M,)."""
+        ones = np.arange(len(self.single))[:, None]
+        return (ones, self.single), (self.pairs, self.pair), (self.triples, self.triple)
+
+    @property
+    def likeliest(self) -> tuple[int, ...]:
+        """Members of the likeliest model."""
+        best, members = self.none, np.zeros(0, dtype=np.int64)
+        for models, weight in self.by_count:
+            if weight.max(initial=0.0) > best:
+                best, members = float(weight.max()), models[int(np.argmax(weight))]
+        return tuple(int(i) for i in members)
+
     def chance_of_any(self, member: NDArray[np.bool_]) -> Floats:
         """Probability that a cause of at least one of the marked kinds acts.
 
@@ -367,6 +382,12 @@ def sizes(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> tuple[
     misfit = max(data.misfit + float(shift @ shift) - float(pull @ mean), 0.0)  # huge bills cancel
     scale = (data.freedom + misfit) / (data.freedom + len(data.residual))
     return mean, np.sqrt(np.diagonal(inner) * scale), misfit
+
+
+def scale_without(data: Fit, candidates: Candidates, members: tuple[int, ...]) -> float:
+    """Scale of the bills' scatter with some patterns taken out."""
+    misfit = sizes(data, candidates, members)[2] if members else data.misfit
+    return (data.freedom + misfit) / (data.freedom + len(data.residual))
 
 
 def mean_sizes(data: Fit, candidates: Candidates, models: Iterable[tuple[int, ...]]) -> dict[tuple[int, ...], Floats]:

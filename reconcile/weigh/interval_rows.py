@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from reconcile.house import Bill
 from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.night_weather import LEARNT_SHARE
-from reconcile.meter.observation import Observation
-from reconcile.records import dataclass
 from reconcile.weigh.large_loads import Between
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
@@ -61,14 +59,6 @@ fewest windows that tell (our choice: one in a hundred does so by chance)."""
 WEATHER_SIDES = ("heating", "cooling")
 
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "load-gone", "drift")
-
-
-@dataclass(frozen=True, slots=True)
-class Beside:
-    """All that is heard beside the bills: readings on site, and signals of interval data."""
-
-    observations: tuple[Observation, ...] = ()
-    evidence: tuple[Evidence, ...] = ()
 
 
 def dated_onsets(evidence: Sequence[Evidence]) -> Floats:

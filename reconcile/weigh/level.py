@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reconcile.kinds import OF_BILLS
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 LEVEL_KINDS = ("meter-always", "unlisted", "list-short", "unlisted-heating", "unlisted-cooling")
 """Kinds of cause that lift every bill from the first one on."""

@@ -13,7 +13,7 @@ from reconcile.result import Measure
 from reconcile.weigh import constants as k
 from reconcile.weigh.model import Model
 from reconcile.weigh.visible import doubt, gains, measured
-from reconcile.weigh.weighing import Weighing
+from reconcile.weigh.weighed import Weighing
 
 Floats = NDArray[np.float64]
 

@@ -48,7 +48,8 @@ from reconcile.weigh.patterns import GROUP_OF_KIND, KINDS, acted_on, told_apart,
 from reconcile.weigh.places import places
 from reconcile.weigh.shapes import shape_at
 from reconcile.weigh.ways import Ways
-from reconcile.weigh.weighing import Weighing, weigh_house
+from reconcile.weigh.weighed import Weighing
+from reconcile.weigh.weighing import weigh_house
 
 WORLDS = ("drawn", "plain", "unkind")
 CODES = tuple(dict.fromkeys(kind.code for kind in kinds.KINDS.values()))

@@ -20,7 +20,8 @@ from reconcile.weigh.model import build, lay_out
 from reconcile.weigh.patterns import KINDS as KINDS_OF
 from reconcile.weigh.regression import _designs, regressed
 from reconcile.weigh.ways import Ways
-from reconcile.weigh.weighing import Weighing, weigh_house
+from reconcile.weigh.weighed import Weighing
+from reconcile.weigh.weighing import weigh_house
 
 
 @given(st.integers(0, 10_000), st.integers(1, 5), st.floats(0.0, 0.3), st.sampled_from([0.0028, 0.05]))

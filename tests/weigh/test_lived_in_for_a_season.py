@@ -13,7 +13,8 @@ from reconcile import kinds
 from reconcile.house import Bill, House, Load, Weather
 from reconcile.interval.found import Evidence
 from reconcile.paper import examine
-from reconcile.weigh.weighing import Weighing, weigh_house
+from reconcile.weigh.weighed import Weighing
+from reconcile.weigh.weighing import weigh_house
 
 FAST = ("meter-step", "meter-drift", "meter-always")
 SLOW = ("meter-low", "meter-slowing")
