@@ -24,7 +24,6 @@ from reconcile.interval.clock_signs import (
     ADDED_SCATTER,
     BOTH,
     EDGED_SCATTER,
-    MOVED_BY_SEASON,
     NO_SEASON_DAYS,
     at_a_clock_change,
     by_thermostat,
@@ -36,6 +35,7 @@ from reconcile.interval.clock_signs import (
     stretches,
     unsteady,
 )
+from reconcile.interval.clock_size import size_of, slots_of, told_size
 from reconcile.interval.hour_blocks import FLAT_SHARE, LEAST_DAYS, LEAST_WATTS, SPANS_DAYS, Block, Hours
 from reconcile.interval.steps import dated_changes, night_weights
 from reconcile.interval.weather_hours import HELD_SHARE
@@ -44,15 +44,6 @@ from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-BESIDE_HOURS = 2
-"""Hours on either side, one hour away, that are compared [h]: the hour between may hold a part of the run."""
-
-WHOLE_SHARE = 0.8
-"""Part of the step below which the first and the last slot hold only a part of the run (our own judgement)."""
-
-STEP_SDS = 4.0
-"""A step is larger than so many of its standard uncertainties (our own judgement: the hours found it already)."""
 
 MORE_DAYS = 0.5
 """Share of the days above half the step after the date, less that share before it, at the least (our own judgement: a
@@ -65,10 +56,6 @@ judgement): the load itself draws at any moment, whatever else rests; a habit ha
 LONG_HOURS, OUTSIDE_SHARE, QUIET_DAYS = (8, 12), 0.3, 0.25
 """A run this long, or so long where weather was taken out of the hours [h], runs round the clock where the least power
 of the others rose by this part of its step, by this quantile of the days (our judgement; timers: under 0.02)."""
-
-MIDDLE_SDS = 1.5
-"""The size by the middle days, which odd days and weather move less, counts where its doubt is no larger than so many
-times that of the mean (our own judgement)."""
 
 PAUSE_SHARE = 0.25
 """Part of the step below which the quieter days of a slot show that the run pauses in it (our own judgement)."""
@@ -286,7 +273,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     fine, rise = hours.fine, hours.rise(run.at, SPANS_DAYS[0])
     if rise is None:
         return None
-    inside, beside = _slots(run.begin, run.length, hours.per_hour)
+    inside, beside = slots_of(run.begin, run.length, hours.per_hour)
     # the quiet hours of the run tell its day and its pauses, in the others people are up
     steadier = (1.0 / rise.variance[inside]) / float((1.0 / rise.variance[inside]).sum())
     power = fine[:, inside] @ steadier
@@ -309,7 +296,7 @@ def _step(hours: Hours, run: Block) -> _Step | None:
     before, after = (here[part] for part in near)
     if min(len(before), len(after)) < LEAST_DAYS:
         return None
-    if (sized := _size(hours, int(days[change]), inside, beside)) is None:
+    if (sized := size_of(hours, int(days[change]), inside, beside)) is None:
         return None
     watts, sd = sized
     half = float(np.median(before)) + watts / 2.0
@@ -356,11 +343,12 @@ def _step(hours: Hours, run: Block) -> _Step | None:
 
 
 def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> ClockLoad:
-    inside, beside = _slots(run.begin, run.length, hours.per_hour)
+    inside, beside = slots_of(run.begin, run.length, hours.per_hour)
     day, low, high = (int(step.days[place]) + hours.first for place in (step.change, step.low, step.high))
     cuts = [at + hours.first for at in step.cuts]
     usual = float(np.median(hours.raw[step.days[: step.change]][:, inside]))
-    step = replace(step, sd=math.hypot(step.sd, MOVED_BY_SEASON * usual))
+    size, sd = told_size(hours, step.cuts[0], inside, (step.days_on, step.watts), step.cuts, usual)
+    step = replace(step, sd=max(step.sd, sd)) if step.varies else replace(step, watts=size, sd=sd)
     weather = (hours.heat + hours.cool)[step.days]
     taken = weather[:, inside].mean(axis=1) - (0.0 if step.alone else weather[:, beside].mean(axis=1))
     return ClockLoad(
@@ -379,40 +367,6 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
         step.varies,
         rests=tuple((as_day(end), as_day(again)) for end, again in zip(cuts[1::2], cuts[2::2], strict=False)),
     )
-
-
-def _slots(begin: int, length: int, per_hour: int) -> tuple[Ints, Ints]:
-    """Slots of a run, and those of the hours beside it, one hour away."""
-    slots = 24 * per_hour
-    before = np.arange(begin - (1 + BESIDE_HOURS) * per_hour, begin - per_hour)
-    after = np.arange(begin + length + per_hour, begin + length + (1 + BESIDE_HOURS) * per_hour)
-    return np.arange(begin, begin + length) % slots, np.concatenate([before, after]) % slots
-
-
-def _size(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, float] | None:
-    """How far the hours of a run rose, and the standard uncertainty of that [W]; None where those beside rose as well.
-
-    Of either side the hour next to it counts or those beyond, whichever rose less: people get up.
-    """
-    rises = [rise for span in SPANS_DAYS if (rise := hours.rise(at, span)) is not None]
-    if not rises:
-        return None
-    slots = len(rises[0].watts)
-    block = np.isin(np.arange(slots), inside)
-    per_hour, rise = hours.per_hour, rises[0]
-    # the first and the last slot may hold a part of the run
-    edges = inside[[0, -1]]
-    partly = edges[rise.watts[edges] < WHOLE_SHARE * np.median(rise.watts[inside])] if len(inside) > len(edges) else ()
-    sizes = [one.without(partly).size(block) for one in rises]
-    watts, sd = min(sizes, key=lambda size: size[1])
-    before = inside[0] - 1 - np.arange(per_hour), beside[: len(beside) // 2]
-    after = inside[-1] + 1 + np.arange(per_hour), beside[len(beside) // 2 :]
-    least = rise.watts - np.sqrt(rise.variance)
-    sides = [min(float(np.mean(least[part % slots])) for part in side) for side in (before, after)]
-    if watts < max(LEAST_WATTS, STEP_SDS * sd) or max(sides) > (1.0 - FLAT_SHARE) * watts:
-        return None
-    middle = hours.middle(at, np.setdiff1d(inside, partly), np.flatnonzero(~block))
-    return middle if middle is not None and middle[1] <= MIDDLE_SDS * sd else (watts, sd)
 
 
 def _windows(
@@ -445,6 +399,7 @@ def _windows(
     if not step.varies:
         pull = (precision - np.outer(precision.sum(axis=0), rest)) @ since
         value += since * (step.watts - float(pull @ value) / float(pull @ since))
-        own *= min(1.0, step.sd**2 * float(pull @ since))
+        told = 1.0 / float(pull @ since)
+        own = min(1.0, step.sd**2 / told) * own + max(0.0, step.sd**2 - told) * np.outer(since, since)
     value -= float(rest @ (value - step.watts * since))
     return begins, ends, value, own + (LEVEL_SD * max(usual, 100.0)) ** 2

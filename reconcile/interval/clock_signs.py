@@ -32,10 +32,6 @@ NO_SEASON_DAYS, ADDED_SCATTER = 183, 0.25
 """Where nobody knows the weather a run is no season's that lasts half a year [d], or begins and ends at a moment by
 quarters of an hour, or one of them and adds no more scatter to its days than this part of its step (our judgement)."""
 
-MOVED_BY_SEASON = 0.1
-"""How far the season moves the hours of a run in the weeks about its step, as a part of what they held, one standard
-deviation (our judgement: lights and heating of the evenings come as a heater of the winter does)."""
-
 MOVED_SHARE, MOVED_DAYS, EDGED_SCATTER = 0.5, 0.8, 0.5
 """Where heating or cooling takes this part of the step in the same hours, by this quantile of the days of the run, it
 is a thermostat's unless its days add no more scatter of their own than :data:`ADDED_SCATTER`, or, where it begins and

@@ -12,7 +12,8 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from reconcile.clock import DAY_SECONDS, HOUR_SECONDS, local_seconds, standard_time
 from reconcile.house import Interval
-from reconcile.interval.clock_load import BESIDE_HOURS, NEAR_DAYS, ClockLoad, Floats, Ints
+from reconcile.interval.clock_load import NEAR_DAYS, ClockLoad, Floats, Ints
+from reconcile.interval.clock_size import BESIDE_HOURS
 from reconcile.interval.hour_blocks import Bools
 
 PAUSE_DAYS, PAUSE_SHARE = 14, 0.5

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -19,6 +20,7 @@ from reconcile.interval.known_load import KnownLoad
 from reconcile.interval.night_weather import LEARNT_SHARE
 from reconcile.interval.planned_run import RunRead
 from reconcile.interval.size_change import GainSignal
+from reconcile.interval.steps import NIGHT_HOURS, NIGHT_QUANTILE
 from reconcile.interval.windows import LEVEL_SD, drift
 
 OWN_SD = 0.01
@@ -205,6 +207,17 @@ def _of_clock(clock: ClockLoad) -> Evidence:
     )
 
 
+def _without_timer(signal: Evidence, clock: ClockLoad, timed: Evidence) -> Evidence:
+    """The nights of a signal in as much more doubt as what was taken out of them is, where a timer fills them."""
+    filled = ((np.arange(*NIGHT_HOURS) + 0.5 - clock.start_hour) % 24.0 < clock.hours).mean()
+    if signal.kind not in ("base-load", "night-runs") or filled <= NIGHT_QUANTILE:
+        return signal
+    begins, ends = (np.array([float(day.toordinal()) for day in days]) for days in (signal.begins, signal.ends))
+    there = timed.there(begins, ends)
+    doubt = (KWH_PER_DAY * clock.standard_uncertainty) ** 2 * np.outer(there, there)
+    return replace(signal, covariance=signal.covariance + doubt)
+
+
 def _of_known(known: Sequence[KnownLoad]) -> Evidence:
     sd = np.array([one.standard_uncertainty for one in known])
     return Evidence(
@@ -271,7 +284,8 @@ def evidence_of(
         rise = [] if steps.rise is None else [steps.rise]
         found += [_of_working_day(one) for one in (*rise, *(fell for fell in steps.falls if not fell.went))]
     if clock is not None and len(clock.value) > 1:
-        found.append(_of_clock(clock))
+        timed = _of_clock(clock)
+        found = [*(_without_timer(one, clock, timed) for one in found), timed]
     if known and len({one.name for one in known}) == 1:
         found.append(_of_known(known))
     found += [_of_degrees(side) for side in degrees]

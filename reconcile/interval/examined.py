@@ -44,6 +44,9 @@ LEAST_OF_USE = 0.05
 """Part of all use below which what runs by the clock is no cause of bills (our choice: what people switch moves a bill
 by as much from month to month). It is told among the signals."""
 
+SAME_DAYS = 14
+"""Runs of some days and a load on a timer that begin within so many days are one [d] (our own judgement)."""
+
 MOST_ESTIMATED = 0.2
 """Share of estimated intervals from which the data say nothing of single appliances (our own judgement)."""
 
@@ -182,7 +185,7 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
     for _ in range(MOST_LISTED + 1):
         assert quiet.interval is not None
         runs = long_runs(quiet.interval, zone, quiet)
-        if runs is None:
+        if runs is None or _is_a_timer(runs[0], clock_load(quiet.interval, zone, quiet)):
             break
         quiet = replace(quiet, interval=runs[1])
         if not begins_then(house.loads, runs[0].day, runs[0].watts):
@@ -197,6 +200,11 @@ def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:
         if not (longer or begins_then(house.loads, clock.day, clock.watts)):
             return clock, quiet
     return None, quiet
+
+
+def _is_a_timer(runs: ClockLoad, clock: ClockLoad | None) -> bool:
+    """Whether what came as runs on some days, by what stands out of each, takes the same in the same hours of all."""
+    return clock is not None and not clock.varies and abs((clock.day - runs.day).days) <= SAME_DAYS
 
 
 def _counts(clock: ClockLoad | None, interval: Interval) -> ClockLoad | None:

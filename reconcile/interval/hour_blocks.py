@@ -69,10 +69,6 @@ hour [d]: a clock that was not changed moves the whole day."""
 UNKNOWN_WATTS = 1e5
 """Noise of an hour that is not heard [W]."""
 
-LEVEL_WATTS = 80.0
-"""How far all hours may move together by something else at the same time, one standard deviation [W] (our own
-judgement)."""
-
 EDGE_HOURS = 2
 """How far beyond the block of whole hours that fits best its ends are looked for [h]."""
 
@@ -121,12 +117,6 @@ class Rise:
         variance = self.variance.copy()
         variance[list(slots)] += UNKNOWN_WATTS**2
         return Rise(self.watts, variance, self.shapes, self.before)
-
-    def size(self, inside: Bools) -> tuple[float, float]:
-        """Step of the slots of a block beyond what moved all others, and its standard uncertainty [W]."""
-        watts, sd, others, unsure = self.split(inside)
-        share = LEVEL_WATTS**2 / (LEVEL_WATTS**2 + unsure**2)
-        return watts - share * others, math.hypot(sd, math.sqrt(share) * unsure)
 
     def split(self, inside: Bools) -> tuple[float, float, float, float]:
         """Rise of the slots of a block and of all others, each with its standard uncertainty [W].
@@ -321,30 +311,6 @@ class Hours:
             usual = _usual(self.fine[begin:end])
             self._stretches[begin, end] = _Stretch(usual, _mean(self.heat[begin:end]), _mean(self.cool[begin:end]))
         return self._stretches[begin, end]
-
-    def middle(self, at: int, inside: Ints, outside: Ints) -> tuple[float, float] | None:
-        """Step of some slots beyond the others, and its standard uncertainty, by the middle day of each [W].
-
-        What people and the weather do on some days does not move it. None without enough whole days.
-        """
-        span = SPANS_DAYS[0]
-        sides = [self.fine[part] for part in (slice(max(at - span, 0), at), slice(at, at + span))]
-        sides = [side[np.isfinite(side).all(axis=1)] for side in sides]
-        if min(len(side) for side in sides) < LEAST_DAYS:
-            return None
-        low, was, high = np.quantile(sides[0], [0.25, 0.5, 0.75], axis=0)
-        low_now, now, high_now = np.quantile(sides[1], [0.25, 0.5, 0.75], axis=0)
-        # a middle of n days is known to 1.25 standard deviations by the root of n; slots of a day move together
-        spread = np.hypot((high - low) / math.sqrt(len(sides[0])), (high_now - low_now) / math.sqrt(len(sides[1])))
-        doubt = 1.25 / 1.35 * spread
-        more = now - was
-        others = float(np.median(more[outside]))
-        unsure = float(np.median(np.abs(more[outside] - others)) + np.median(doubt[outside]))
-        share = LEVEL_WATTS**2 / (LEVEL_WATTS**2 + unsure**2)
-        watts = float(np.median(more[inside])) - share * others
-        scatter_watts = float(np.std(more[inside])) / math.sqrt(max(len(inside) / self.per_hour, 1.0))
-        own = math.hypot(float(np.median(doubt[inside])), scatter_watts, LEAST_NOISE_WATTS)
-        return watts, math.hypot(own, math.sqrt(share) * unsure)
 
     def likeliest(self) -> list[Block]:
         """Blocks that stand out most, in slots, one at a time of year."""

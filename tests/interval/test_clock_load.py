@@ -21,7 +21,9 @@ from reconcile.house import Interval, Load
 from reconcile.interval import examine
 from reconcile.interval.clock_load import ClockLoad, clock_load
 from reconcile.interval.clock_signs import at_a_clock_change, of_one_season
+from reconcile.interval.clock_size import told_size
 from reconcile.interval.clock_taken import without
+from reconcile.interval.hour_blocks import Hours
 from reconcile.say import Voice
 from reconcile.texts.interval_signals import running_text
 
@@ -344,3 +346,27 @@ def test_a_listed_timer_that_runs_longer_for_a_season_is_no_new_load(usual):
     said = [examine(replace(homes.as_house(usual, made), loads=loads), Facts(np.zeros(0))) for loads in ((), (pump,))]
     assert said[0].clock_load is not None
     assert said[1].clock_load is None
+
+
+def test_a_timer_of_every_day_is_none_that_comes_on_some():
+    """What stood out of six nights in seven was told as runs of other hours, with the evening's use among them."""
+    home = homes.home(1, data_homes.DAYS)
+    made = data(homes.with_timed(home, 1500.0, (1.0, 8.0), SINCE), 60)
+    seen = examine(homes.as_house(home, made), Facts(np.zeros(0))).clock_load
+    assert (seen.days_a_week, seen.start_hour, seen.hours) == (None, 1.0, 8.0)
+
+
+def test_a_size_is_in_doubt_by_what_the_same_hours_did_at_other_dates():
+    rng = np.random.default_rng(SEED)
+    watts = 500.0 + 20.0 * rng.standard_normal((364, 24))
+    watts[182:, :4] += 1500.0
+    still, moved = watts.copy(), watts.copy()
+    moved[:, :4] += 300.0 * rng.choice([-1.0, 1.0], 13)[np.arange(364) // 28, None]
+    doubts = []
+    for each in (still, moved):
+        hours = Hours(0, each, each, np.zeros_like(each), np.zeros_like(each), np.zeros(0, dtype=np.int64))
+        on = np.arange(182, 364)
+        size, doubt = told_size(hours, 182, np.arange(4), (on, 1500.0), [182], 100.0)
+        assert abs(size - 1500.0) <= 2.0 * doubt
+        doubts.append(doubt)
+    assert doubts[0] < 25.0 < 150.0 < doubts[1]
