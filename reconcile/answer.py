@@ -154,7 +154,7 @@ def reconcile(
             shares=shares,
             dearest=dearest,
             pricier=pricier,
-            planned=planned(house),
+            planned=planned(house, None if intervals is None else intervals.run),
         )
     )
     scale = float(np.sqrt(weighing.bills.scale)) if weighing is not None else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from zoneinfo import ZoneInfo
 
 from reconcile.house import House
-from reconcile.interval.planned_run import RunPlan, plan_run
+from reconcile.interval.planned_run import RunPlan, RunRead, plan_run
 from reconcile.say import Voice
 from reconcile.texts import tell
 from reconcile.texts.step_words import CHECKS, PLANNED, planned_words
@@ -16,15 +16,21 @@ a tenth less), and the largest with which a run is worth its nights: it still te
 judgement)."""
 
 
-def planned(house: House) -> RunPlan | None:
-    """Plan the run that the house's own interval data would read best, where none has been made.
+def planned(house: House, read: RunRead | None = None) -> RunPlan | None:
+    """Plan the run that the house's own interval data would read best, where none has been made that tells enough.
+
+    Parameters
+    ----------
+    read : RunRead or None
+        The run that was made, where the data hold it.
 
     Returns
     -------
     RunPlan or None
         None without such data, where the house sends energy back, or where no plan of ours tells enough.
     """
-    made = house.field_test is not None and bool(house.field_test.interval_runs)
+    blunt = read is not None and read.standard_uncertainty > WORTH_PLANNING
+    made = house.field_test is not None and bool(house.field_test.interval_runs) and not blunt
     if house.interval is None or house.generation or made or not len(house.interval.kwh):
         return None
     plan = plan_run(house.interval, ZoneInfo(house.timezone), HEATER_KW, WANTED)

@@ -13,9 +13,10 @@ import reconcile
 from reconcile.clock import as_day, local_seconds
 from reconcile.grounds.data_run import evidence_of, from_data
 from reconcile.house import House, Meter
-from reconcile.house.site import IntervalRun
+from reconcile.house.site import FieldTest, IntervalRun
 from reconcile.interval.found import Evidence, IntervalResult
-from reconcile.interval.planned_run import plan_run, read_run
+from reconcile.interval.planned_run import RunRead, plan_run, read_run
+from reconcile.plan.night_run import planned
 
 
 @cache
@@ -152,6 +153,25 @@ def test_what_is_missing_in_the_file_is_asked_for(tmp_path):
     with pytest.raises(InputError) as error:
         reconcile.read_house(folder)
     assert "kwh" in str(error.value)
+
+
+@pytest.mark.parametrize(("registration", "zone"), [(1.33, "cannot-tell"), (1.9, "outside")])
+def test_a_run_whose_nights_stir_as_the_heater_does_condemns_a_meter_far_off_alone(registration, zone):
+    """A right meter beside a heat pump that ran all night was read 33 % fast, give or take 22, and sent to a test."""
+    read = RunRead(registration, 0.112, registration - 0.22, registration + 0.22, 4, 12.0, 18.0, 24.0, 0, 30)
+    signal = Evidence("registration", (), (), np.array([registration - 1.0]), np.array([[0.112**2]]))
+    found = IntervalResult(0.0, 0, None, None, 60.0, (), (), (), None, run=read, evidence=(signal,))
+    home = House("a", (), meters=(Meter(),))
+    assert from_data(found, home).zone == zone
+    assert evidence_of(found, home)[0].covariance[0, 0] > 0.22**2
+
+
+def test_quieter_nights_are_planned_after_a_run_that_cannot_tell():
+    interval, runs = run_on(nights(1, 15), homes.home(0, 1).first, 1.0)
+    home = House("a", (), timezone="UTC", interval=interval, field_test=FieldTest(interval_runs=tuple(runs)))
+    read = read_run(interval, homes.ZONE, runs)
+    assert planned(home, read) is None
+    assert planned(home, replace(read, standard_uncertainty=0.11)) is not None
 
 
 @pytest.mark.parametrize(("registration", "least", "most"), [(1.0, 0.0, 0.0), (1.2, 0.97, 1.0)])

@@ -293,7 +293,7 @@ def test_onsets_from_the_data_share_the_chance_of_the_nearest():
     ("value", "zone"), [(1.1, "outside"), (1.0, "inside"), (1.02, "cannot-tell"), (0.9, "outside")]
 )
 def test_a_run_in_the_data_is_judged_as_one_at_the_meter(value, zone):
-    run = SimpleNamespace(registration=value, low=value - 0.01, high=value + 0.01)
+    run = SimpleNamespace(registration=value, low=value - 0.01, high=value + 0.01, standard_uncertainty=0.005)
     assert from_data(SimpleNamespace(run=run), house()).zone == zone
     assert from_data(SimpleNamespace(run=None, known_loads=()), house()) is None
     assert from_data(None, house()) is None
