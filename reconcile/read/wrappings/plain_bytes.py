@@ -13,6 +13,8 @@ LARGEST_BYTES = 64_000_000
 MOST_RATIO = 300
 """How many times its size a packed file of more than SMALL_PACKED may grow (a guard: readings pack to a twentieth)."""
 SMALL_PACKED = 20_000_000
+"""Bytes up to which a packed file may grow by any ratio (our choice: one value repeated for years packs to a
+thousandth, and so much more memory for a moment hurts no computer)."""
 
 
 def read_bytes(path: Path, file: str, gate: Gate, most: int = LARGEST_BYTES) -> bytes | None:
