@@ -38,6 +38,54 @@ M = [
 """Three bills, by months."""
 
 BILLS: dict[str, Typed] = {
+    "readings under names of several words": Typed(
+        "bills.csv",
+        "When read,Dial reading\n15 Jan 2024,41200\n14 Feb 2024,42012\n15 Mar 2024,42756\n15 Apr 2024,43446\n",
+        [(a, b, None) for a, b, _ in Y],
+    ),
+    "readings in sentences": Typed(
+        "bills.txt",
+        "15. January 2024: meter 41200\n14. February 2024: meter 42012\n15. March 2024: meter 42756\n15. April 2024: meter 43446\n",
+        [(a, b, None) for a, b, _ in Y],
+    ),
+    "shortened names": Typed(
+        "bills.csv",
+        "BEGIN_DT|END_DT|KWH_QTY|TOT_AMT\n20240115|20240214|812.00|131.40\n20240214|20240315|744.00|121.10\n20240315|20240415|690.00|113.00\n",
+        Y,
+    ),
+    "billed kW beside charges": Typed(
+        "bills.csv",
+        "From,To,Billed kWh,Billed kW,Charges\n1/15/24,2/14/24,812,4.1,131.40\n2/14/24,3/15/24,744,4.0,121.10\n3/15/24,4/15/24,690,3.9,113.00\n",
+        Y,
+    ),
+    "the year to date beside": Typed(
+        "bills.csv",
+        "From,To,kWh this bill,kWh year to date\n1/15/24,2/14/24,812,812\n2/14/24,3/15/24,744,1556\n3/15/24,4/15/24,690,2246\n",
+        Y,
+    ),
+    "month and year under Mo/Yr": Typed("bills.csv", "Mo/Yr,KWH\n01/24,812\n02/24,744\n03/24,690\n", M),
+    "the first year above the header, the next below": Typed(
+        "bills.csv",
+        "2023\nMonth,kWh\nNovember,700\nDecember,720\n\n2024\nMonth,kWh\nJanuary,812\nFebruary,744\nMarch,690\n",
+        [(_d("2023-11-01"), _d("2023-12-01"), 700.0), (_d("2023-12-01"), _d("2024-01-01"), 720.0), *M],
+    ),
+    "words for a lost bill": Typed(
+        "bills.csv",
+        "start,end,kwh\n2023-12-15,2024-01-15,lost it\n2024-01-15,2024-02-14,812\n2024-02-14,2024-03-15,744\n2024-03-15,2024-04-15,690\n",
+        Y,
+    ),
+    "a sign of money apart from its figure": Typed(
+        "bills.txt",
+        "From       To         Usage      Amount\n1/15/24    2/14/24    812 kWh    $  131.40\n2/14/24    3/15/24    744 kWh    $   21.10\n3/15/24    4/15/24    690 kWh    $  113.00\n",
+        Y,
+    ),
+    "records within records": Typed(
+        "bills.json",
+        '{"account": "5521", "statements": [{"statementPeriod": {"startDate": "2024-01-15", "endDate": "2024-02-14"}, "usage": {"value": 812, "unit": "kWh"}},'
+        '{"statementPeriod": {"startDate": "2024-02-14", "endDate": "2024-03-15"}, "usage": {"value": 744, "unit": "kWh"}},'
+        '{"statementPeriod": {"startDate": "2024-03-15", "endDate": "2024-04-15"}, "usage": {"value": 690, "unit": "kWh"}}]}',
+        Y,
+    ),
     "no year but in the title": Typed(
         "bills.csv", "Electric 2024\nDates,kWh\nJan 15 - Feb 14,812\nFeb 14 - Mar 15,744\nMar 15 - Apr 15,690\n", Y
     ),
@@ -356,6 +404,11 @@ BILLS |= {
     ),
 }
 FIGURES: dict[str, Typed] = {
+    "days of the week": Typed(
+        "loads.csv",
+        "Appliance,Watts,Hours\nLathe,700,7 h on weekdays\nKiln,2400,3.5 hrs on weekends\nBench lamp,60,7 h mon-fri\n",
+        [("Lathe", 1, 700.0, 5.0), ("Kiln", 1, 2400.0, 1.0), ("Bench lamp", 1, 60.0, 5.0)],
+    ),
     "amps and volts": Typed(
         "loads.csv",
         "Appliance,Volts,Amps,Hours\nKiln,240,10,2\nLathe,120,5 A,1\n",

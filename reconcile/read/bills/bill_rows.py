@@ -15,7 +15,7 @@ from reconcile.read.bills.joined_months import join_months
 from reconcile.read.bills.marks import read_marks
 from reconcile.read.bills.part_rows import fold_parts
 from reconcile.read.bills.summed_parts import add_charges, add_dials, add_parts, add_products
-from reconcile.read.bills.yearless_days import days_not_months, give_years
+from reconcile.read.bills.yearless_days import days_not_months, give_years, under_headings
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
 from reconcile.read.tables.columns import BILLS, DAYS, SIGNS, joined, tokens
 from reconcile.read.tables.gate import Gate
@@ -38,6 +38,7 @@ def make_whole(table: Table, gate: Gate) -> bool:
     False where a question had to be asked.
     """
     read_marks(table)
+    _words_for_figures(table)
     _spans(table)
     _by_content(table)
     _pairs(table)
@@ -57,6 +58,21 @@ def make_whole(table: Table, gate: Gate) -> bool:
     _without_figures(table)
     _without_total(table)
     return sure and give_years(table, gate)
+
+
+_WORDS = re.compile(r"[^\W\d_]{2,}[^\d]*")
+FEW_WORDS = 0.25
+"""Part of the cells that may hold words in place of a figure: where more do, it is rather the column that is wrong (our
+choice)."""
+
+
+def _words_for_figures(table: Table) -> None:
+    """Leave words where the kWh or the money should stand, ``lost the bill``, beside rows that hold figures."""
+    for column in ("kwh", "amount"):
+        said = [row for row in table.rows if _WORDS.fullmatch(str(row.value(column) or "").strip())]
+        if said and len(said) <= FEW_WORDS * sum(not row.blank(column) for row in table.rows):
+            table.rows[:] = [row.with_value(column, None) if row in said else row for row in table.rows]
+            table.left += [f"row {row.number}, {column}: {shown(row.value(column))[:40]}" for row in said]
 
 
 def _spans(table: Table) -> None:
@@ -147,19 +163,8 @@ def _years(table: Table) -> None:
     """Give months without a year the one of the line above them, of the month before, or of the title."""
     if not table.has("month"):
         return
-    own: list[Row] = []
-    heading: int | None = None
-    headed: dict[int, int] = {}
-    for row in table.rows:
-        year = lone_year(row.value("month"))
-        if year is not None and _bare(row):
-            heading = year
-            table.left.append(f"row {row.number} ({year}), the year of the rows below it")
-            continue
-        if heading is not None:
-            headed[row.number] = heading
-        own.append(row)
-    table.rows[:] = own
+    headed = under_headings(table, ("month",))
+    own = table.rows
     filled = [row for row in own if not row.blank("year")]
     beside = {} if headed or filled else _years_beside(table)
     if beside:
@@ -182,11 +187,6 @@ def _years_beside(table: Table) -> dict[int, int]:
                 table.read_as.append(f"the years are those in the column {name}")
                 return {row.number: int(own[0]) for row, own in zip(table.rows, years, strict=True)}
     return {}
-
-
-def _bare(row: Row) -> bool:
-    """Whether a row says no more than its month."""
-    return all(row.blank(column.name) for column in BILLS if column.name != "month")
 
 
 def _carried(table: Table, rows: list[Row]) -> None:

@@ -12,7 +12,7 @@ from pathlib import PurePath
 
 from reconcile.read.bills.bill_edges import LONGEST_USUAL_DAYS
 from reconcile.read.tables.cells import Row, Table, plain_name
-from reconcile.read.tables.columns import tokens
+from reconcile.read.tables.columns import BILLS, tokens
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.laid_across import month_of
 from reconcile.read.values import dates
@@ -108,19 +108,11 @@ def give_years(table: Table, gate: Gate) -> bool:
     bare = [name for name in COLUMNS if table.has(name) and _without_year(table, name)]
     if not bare:
         return True
-    lines, kept, heading = [], [], None
-    for row in table.rows:
-        year = next((y for name in bare if (y := lone_year(row.value(name))) is not None), None)
-        if year is not None and row.blank("kwh") and row.blank("amount"):
-            heading = year
-            table.left.append(f"row {row.number} ({year}), the year of the rows below it")
-            continue
-        kept.append(row)
-        found = {name: parts for name in bare if (parts := without_year(row.value(name)))}
-        lines.append(_Line(row, found, heading))
-    if heading is not None and table.above:  # the first of several headings may stand over the header
-        for line in lines:
-            line.heading = line.heading or lone_year(table.above[-1])
+    headed = under_headings(table, bare)
+    lines = [
+        _Line(row, {name: parts for name in bare if (parts := without_year(row.value(name)))}, headed.get(row.number))
+        for row in table.rows
+    ]
     order = _order(lines, gate)
     if order is None:
         first = next(line for line in lines if line.texts())
@@ -144,11 +136,35 @@ def give_years(table: Table, gate: Gate) -> bool:
         )
         return False
     gate.bills_order = gate.bills_order or order
-    table.rows[:] = kept
     for line, years in told[0]:
         _write(table, line, years, order)
     table.read_as.append(told[1])
     return True
+
+
+def under_headings(table: Table, columns: Sequence[str]) -> dict[int, int]:
+    """Take out the rows that hold but a year, and return the year over each row below them, by row numbers.
+
+    The first of several such headings may stand over the header.
+
+    Parameters
+    ----------
+    columns : sequence of str
+        Columns in which the year may stand.
+    """
+    over = lone_year(table.above[-1]) if table.above else None
+    kept, headed, any_found = [], {}, False
+    for row in table.rows:
+        year = next((y for name in columns if (y := lone_year(row.value(name))) is not None), None)
+        if year is not None and all(row.blank(column.name) for column in BILLS if column.name not in columns):
+            over, any_found = year, True
+            table.left.append(f"row {row.number} ({year}), the year of the rows below it")
+            continue
+        kept.append(row)
+        if over is not None:
+            headed[row.number] = over
+    table.rows[:] = kept
+    return headed if any_found else {}
 
 
 def _without_year(table: Table, name: str) -> bool:

@@ -17,6 +17,7 @@ from reconcile.read.household.weather_doubts import exchanged, in_other_unit
 from reconcile.read.tables.bounds import COLDEST_C, MOST_DAYS, WARMEST_C
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.tables.gate import Gate
+from reconcile.read.tables.station_files import without_flag
 from reconcile.read.values.dates import clock_of
 
 ENOUGH = 0.75
@@ -33,6 +34,11 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
     faults_before = len(gate.faults)
     readings: dict[date, dict[int, float]] = {}
     columns = [name for name in ("mean", "tavg", "tmin", "tmax") if table.has(name)]
+    flagged = [
+        text for row in table.rows for name in columns if without_flag(text := str(row.value(name) or "")) != text
+    ]
+    if flagged:
+        gate.notice(f"{table.place}: the sign behind {len(flagged)} temperatures ({flagged[0].strip()}) is not read.")
     crossed = _crossed(table, gate, house)
     zone = _zone_of_hours(table, gate, house)
     for row in table.rows:
@@ -223,6 +229,8 @@ def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | Non
     cell = row[column]
     if cell.blank or MISSING.fullmatch(str(cell.value).strip()):
         return None
+    if isinstance(cell.value, str):
+        cell = replace(cell, value=without_flag(cell.value.strip()))
     celsius, unit = gate.temperature(cell, house.temperature_unit)
     if celsius is None or COLDEST_C <= celsius <= WARMEST_C:
         return celsius

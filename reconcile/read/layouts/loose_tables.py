@@ -120,6 +120,8 @@ def tables_of_page(text: str) -> list[list[list[str]]]:
 
 
 DEEPEST = 8
+OF_A_DAY = (23, 24, 25, 46, 48, 50, 92, 96, 100)
+"""Values in the list of a day: hours, halves or quarters, on days of a change of clocks too."""
 
 _UNIT = re.compile(r"(?:.*[ _])?(?:units?|uom|unit ?of ?measure(?:ment)?)", re.IGNORECASE)
 
@@ -176,7 +178,7 @@ def _parsed(text: str) -> Any:
 def _kind(records: list[Any]) -> Any:
     """Return what lists of one table have in common; None where a list holds no readings."""
     if all(isinstance(one, dict) for one in records):
-        return tuple(sorted({name for one in records[:20] for name, value in one.items() if _plain(value)})) or None
+        return tuple(sorted({name for one in records[:20] for name in _flat(one, "", DEEPEST)})) or None
     if all(isinstance(one, list) and one and all(map(_plain, one)) for one in records):
         return len(records[0])
     return None
@@ -248,6 +250,9 @@ def _flat(record: dict[str, Any], before: str, deep: int) -> dict[str, Any]:
             out |= _flat(value, f"{before}{name} ", deep - 1)
         elif _plain(value):
             out[f"{before}{name}"] = value
+    days = [value for value in record.values() if isinstance(value, list) and len(value) in OF_A_DAY]
+    if len(days) == 1 and all(map(_plain, days[0])):
+        out |= {str(n): value for n, value in enumerate(days[0], start=1)}
     return out
 
 

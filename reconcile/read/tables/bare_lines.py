@@ -41,7 +41,12 @@ _DAY_FIGURE_MONEY = (
     rf"(?i)[\s*\N{{BULLET}}-]*(?:(?P<day>{DATE})|(?P<month>{MONTH}[ ,/-]{{0,2}}'?(?:(?:19|20)\d\d|\d\d))){_SET_APART}"
     rf"(?P<kwh>\d[\d,]*){_SET_APART}(?P<amount>[$\N{{EURO SIGN}}\N{{POUND SIGN}}] ?\d[\d,]*(?:\.\d\d?)?)\W*"
 )
-_DAY_FIGURE = rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{DATE}){_SET_APART}(?P<value>\d[\d,.]*)\W*"
+DAY_AND_DIAL = (
+    rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{DATE}){_SET_APART}(?P<words>(?:[^\W\d_]+{_SET_APART}){{0,3}})"
+    r"(?P<value>\d[\d,.]*)\s*(?P<unit>kwh)?\W*"
+)
+"""A day and what the register showed on it, with a few words between."""
+_OF_READINGS = re.compile(r"(?i)readings?|register|z\u00e4hlerst|meterstand|lectura|relev\u00e9")
 
 
 def with_years(lines: Sequence[tuple[int, str]]) -> list[tuple[int, str]]:
@@ -110,11 +115,11 @@ def _begins(line: str) -> re.Match[str] | None:
 
 
 def dials(lines: Sequence[tuple[int, str]]) -> list[Fact]:
-    """Return the facts of lines that are a day and a figure that rises, under a title that calls them readings."""
-    titled = any(
-        re.search(r"(?i)readings?|register|z\u00e4hlerst|meterstand|lectura|relev\u00e9", line) for _, line in lines
-    )
-    found = [(n, line, told) for n, line in lines if (told := re.fullmatch(_DAY_FIGURE, line))] if titled else []
+    """Return the facts of lines that are a day and a figure that rises, where they or a title call them readings."""
+    titled = any(_OF_READINGS.search(line) for _, line in lines)
+    found = [(n, line, told) for n, line in lines if (told := re.fullmatch(DAY_AND_DIAL, line))]
+    if any(told["unit"] or not (titled or re.search(r"(?i)meter|z\u00e4hler", told["words"])) for *_, told in found):
+        return []
     figures = [numbers.figure(told["value"], ".") or 0.0 for *_, told in found]
     rising = all(a < b for a, b in pairwise(figures)) or all(a > b for a, b in pairwise(figures))
     if len(found) < FEWEST_LINES or not rising or sum(bool(re.search(r"\d", line)) for _, line in lines) > len(found):

@@ -58,6 +58,26 @@ _OTHER = frozenset(
 _PRICE_TIMES = frozenset(("day", "night", "ht", "nt", "hp", "hc", "f1", "f2", "f3"))
 """Words of times with prices of their own, in several languages."""
 
+_SHORT: Mapping[str, str] = {
+    short: word
+    for word, shorts in {
+        "date": "dt", "amount": "amt", "total": "tot", "quantity": "qty", "begin": "beg", "month": "mo", "year": "yr",
+        "incl": "inc including included with", "tax": "vat gst mwst iva tva btw moms taxes", "number": "nbr num no",
+        "reading": "rdg", "previous": "prev", "present": "pres", "current": "curr", "service": "svc", "charge": "chg",
+        "charges": "chgs", "consumption": "consump",
+    }.items()
+    for short in shorts.split()
+}  # fmt: skip
+"""What people shorten in a header, and what means the same there, each with the one word that stands for it."""
+_OF_BILL = frozenset(
+    (
+        *("bill", "billing", "billed", "statement", "invoice", "service", "period", "cycle", "total", "current"),
+        *("this", "actual", "metered", "meter", "monthly", "month", "of", "the", "in", "your", "my", "for", "used"),
+        *("value", "quantity", "amount", "consumed"),
+    )
+)
+"""Words beside a day, a number or a unit that say no more than that it is the bill's."""
+
 
 @dataclass(frozen=True)
 class Column:
@@ -156,6 +176,15 @@ class Columns:
         return found
 
     @cached_property
+    def _by_words(self) -> dict[str, tuple[int, str]]:
+        """The same by the words that stand for those that are shortened."""
+        found: dict[str, tuple[int, str]] = {}
+        for column in self.columns:
+            for rank, name in enumerate((column.name, *column.synonyms)):
+                found.setdefault("".join(_spelled(tokens(name))), (rank, column.name))
+        return found
+
+    @cached_property
     def _spare_keys(self) -> frozenset[str]:
         return frozenset(joined(name) for name in _split(self.spare))
 
@@ -219,8 +248,28 @@ class Columns:
                 if column.kind == "money" and "#" in written:  # Bill # counts them
                     return None
                 if unit is not None and (n or inside) and not _fits(unit, column):
-                    return None
+                    break
                 return Match(name, rank + (n > 1), unit)
+        return None if odd or re.search("[,;:|]", written) else self._told_by_words(words, unit)
+
+    def _told_by_words(self, words: list[str], unit: str | None) -> Match | None:
+        """Return the column that the words of a name mean together: shortened, each by itself, or beside a unit."""
+        said = [word for word in _spelled(words) if word not in _UNITS and word not in SIGNS]
+        rest = [word for word in said if word not in _OF_BILL or self.table != "bills"]
+        each = {self._by_words.get(word) for word in said}
+        named = {pair[1] if pair is not None else "" for pair in each}
+        of_unit = {"kWh": "kwh", "MWh": "kwh", "Wh": "kwh", "kW": "demand_kw"}.get(unit or "", "")
+        whole, bare = (self._by_words.get("".join(some)) for some in (said, rest))
+        told = [
+            whole,
+            bare if bare is not None and self[bare[1]].kind in ("day", "number", "month", "period") else None,
+            (len(said), next(iter(named))) if len(named) == 1 else None,
+            (0, of_unit) if not rest else None,
+        ]
+        for rank, name in filter(None, told):
+            column = self._by_name.get(name)
+            if column is not None and (unit is None or _fits(unit, column)):
+                return Match(name, rank + 1, unit)
         return None
 
     def near(self, written: str) -> str | None:
@@ -255,11 +304,16 @@ def is_another(written: str) -> bool:
 def _fits(unit: str, column: Column) -> bool:
     """Whether a unit in a header can be the column's: kWh and MWh of energy, not therms."""
     if column.unit is None:
-        return column.kind not in ("number", "day", "month", "period")
+        return column.kind not in ("number", "money", "day", "month", "period")
     if unit in ("degC", "degF"):
         return column.unit == "degree"
     kinds = {"kWh": "energy", "MWh": "energy", "Wh": "energy", "kW": "power", "W": "power"}
     return kinds.get(unit, unit) == kinds.get(column.unit, column.unit)
+
+
+def _spelled(words: list[str]) -> list[str]:
+    """Return the words of a header, those that are shortened by the ones that stand for them."""
+    return [_SHORT.get(word, word) for word in words if word not in _ELECTRIC] if len(words) > 1 else words
 
 
 def _split(text: str) -> tuple[str, ...]:

@@ -84,7 +84,7 @@ def upright(grid: Grid, spec: Columns, gate: Gate) -> Upright | None:
     if _stands(grid, spec):
         return None
     for at, (_, values) in enumerate(rows):
-        months = _months_of(values)
+        months = months_of(values)
         if months and _advance([month for month, _ in months.values()]):
             return _months_across(grid, spec, gate, at, months)
     return _turned(grid, spec) or _listed(grid, spec)
@@ -106,7 +106,7 @@ def month_of(value: Any) -> tuple[int, int | None] | None:
     return month, None if year is None else int(year) + (2000 if len(year) == 2 else 0)
 
 
-def _months_of(values: Values) -> dict[int, tuple[int, int | None]]:
+def months_of(values: Values) -> dict[int, tuple[int, int | None]]:
     """Return the months that stand beside each other in a row, by column; nothing where they are too few."""
     months = {index: month for index, value in enumerate(values) if (month := month_of(value)) is not None}
     if len(months) >= FEWEST_MONTHS and len(set(months.values())) == len(months):
@@ -188,8 +188,8 @@ def _months_across(
     made = Upright(Grid(grid.file, grid.sheet), ["the months stand in the columns"])
     found = _Found()
     own = [header[index] for index in labels if index < len(header)]
-    year = next((y for value in own if (y := _year_in(value)) is not None), None) or _title_year(grid.rows[:at])
-    if year is None and (year := _title_year([(0, [grid.sheet, PurePath(grid.file).stem])])) is not None:
+    year = next((y for value in own if (y := _year_in(value)) is not None), None) or title_year(grid.rows[:at])
+    if year is None and (year := title_year([(0, [grid.sheet, PurePath(grid.file).stem])])) is not None:
         made.told.append(f"the year is {year}, as in the name")
     what = next((c for value in own if (c := _column(_words(value), spec))), "")
     what = what or _of_title([(header_row, own)]) or _of_title(grid.rows[:at])
@@ -198,7 +198,7 @@ def _months_across(
         if index not in months and index not in labels and not _blank(value):
             made.left.append(f"the column {shown(value)}")
     for row, values in grid.rows[at + 1 :]:
-        again = _months_of(values)
+        again = months_of(values)
         if again:
             months, year = again, next((y for v in values[: min(again)] if (y := _year_in(v)) is not None), year)
             continue
@@ -302,7 +302,8 @@ def _months_below(grid: Grid, at: int, before: int) -> int | None:
     return None
 
 
-def _title_year(rows: Sequence[tuple[int, Values]]) -> int | None:
+def title_year(rows: Sequence[tuple[int, Values]]) -> int | None:
+    """Return the one year that some rows name; None where they name none or several."""
     found = {
         int(year) for _, values in rows for value in values for year in _YEAR.findall(shown(value) if value else "")
     }

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.loads.handbook import find
-from reconcile.read.tables.bare_lines import DATE, with_years
+from reconcile.read.tables.bare_lines import DATE, DAY_AND_DIAL, with_years
 from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.pasted_text import MONTH_YEAR, SPAN, lines_of
@@ -47,7 +47,6 @@ _JOINING = re.compile(
     re.IGNORECASE,
 )
 _SIZE = re.compile(r"\d\s*(?:k?w|watts?|hp|tons?|amps?|a)\b", re.IGNORECASE)
-_DAY_AND_DIAL = rf"(?i)(?P<day>{DATE})[\s:,;=-]+(?:[^\W\d_]+[\s:=-]+){{0,3}}(?P<value>\d[\d,.]*)\s*(?:kwh)?"
 _DRAWS = re.compile(r"[^\W\d_]{2,}.*\d\s*(?:k?wh?|watts?|hp|tons?|amps?)\b", re.IGNORECASE)
 _BARE = re.compile(r"\s*\d[\d.]*\s*")
 
@@ -88,7 +87,7 @@ def _loads(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] 
 
 def _dials(lines: Sequence[tuple[int, str]]) -> list[tuple[int, Sequence[Any]]] | None:
     """Return lines of a day and what the register showed on it, with words between, as a table."""
-    told = [(number, match) for number, line in lines if (match := re.fullmatch(_DAY_AND_DIAL, line)) is not None]
+    told = [(number, match) for number, line in lines if (match := re.fullmatch(DAY_AND_DIAL, line)) is not None]
     if len(told) < 2 or len(told) <= MOSTLY * len(lines):
         return None
     return [(told[0][0], ["date", "value"]), *((number, [match["day"], match["value"]]) for number, match in told)]

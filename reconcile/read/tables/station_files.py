@@ -9,11 +9,15 @@ import re
 from collections.abc import Sequence
 from dataclasses import field
 from datetime import UTC, datetime
+from itertools import zip_longest
 from statistics import median
 from typing import Any
 
 from reconcile.read.tables.cells import Grid, or_list, plain_name, shown
 from reconcile.read.tables.columns import Columns
+from reconcile.read.tables.weather_months import by_months
+from reconcile.read.values.dates import DateError, month_span
+from reconcile.read.values.month_names import lone_year
 from reconcile.records import dataclass
 
 HEADER_WITHIN = 60
@@ -44,6 +48,7 @@ _YEAR, _MONTH, _DAY = ("year", "yr", "yyyy", "jahr"), ("month", "mo", "mon", "mm
 _CLOCKS = ("hour", "hr", "hours", "time", "hh", "stunde", "uhrzeit", "localtime", "timeofday", "hourending")
 _KELVIN = re.compile(r"\(\s*(?:deg(?:rees?)?\s*)?k(?:elvin)?\s*\)|\bkelvin\b|_k$", re.IGNORECASE)
 _CLOCK = re.compile(r"\d{1,2}(?::\d\d){0,2}(?:\s*[ap]\.?m\.?)?|\d{3,4}", re.IGNORECASE)
+_FLAGGED = re.compile(r"(?<=\d)\s*(?:[ABDEG-JL-Za-bdeg-jl-z]|\*)$")
 _STATION = ("station", "stationsid", "stationid", "climateid", "id", "stationname", "name", "usaf")
 _ELEMENTS = {"TMAX": "tmax", "TMIN": "tmin", "TAVG": "tavg"}
 
@@ -67,6 +72,9 @@ def plain_weather(grid: Grid, spec: Columns) -> Plain | None:
     >>> plain_weather(Grid("weather.csv", rows=list(enumerate(rows, 1))), WEATHER).grid.rows
     [(1, ['date', 'tmax (F)', 'tmin (F)']), (2, ['2024-03-07', '61', '40'])]
     """
+    numbered = by_months(grid, spec)
+    if numbered is not None:
+        return Plain(Grid(grid.file, grid.sheet, numbered[0]), [numbered[1]])
     return _by_elements(grid) or _hours_in_tenths(grid) or _columns(grid, spec)
 
 
@@ -219,9 +227,7 @@ def _header(grid: Grid, spec: Columns) -> int | None:
         texts = [cell for cell in cells if isinstance(cell, str) and len(cell) <= 80]
         found = {match.column for text in texts if (match := spec.match(text)) is not None}
         parts = {plain_name(text) for text in texts}
-        if found & set(_TEMPERATURES) and (
-            "date" in found or (parts & set(_YEAR) and parts & set(_MONTH) and parts & set(_DAY))
-        ):
+        if found & set(_TEMPERATURES) and ("date" in found or parts & {*_MONTH, "months", "monthyear"}):
             return index
     return None
 
@@ -265,6 +271,9 @@ def _stamps(own: _Columns) -> tuple[list[str], list[str]] | None:
             for y, m, d in zip(year, month, day, strict=True)
         ]
         told = [f"the day is put together of {or_list([names[n] for n in parts if n]).replace(' or ', ' and ')}"]
+    elif parts[1] is not None and parts[2] is None:
+        stamps = _firsts(columns[parts[1]], columns[parts[0]] if parts[0] is not None else [])
+        told = [f"the months are the column {names[parts[1]]}"]
     else:
         return None
     clock = next((n for n, key in enumerate(keys) if key in _CLOCKS and n not in dated[:1]), None)
@@ -275,6 +284,17 @@ def _stamps(own: _Columns) -> tuple[list[str], list[str]] | None:
         stamps = [f"{a} {_moved(b, ends)}" if a and b else a for a, b in zip(stamps, clocks, strict=True)]
         told = [*told, f"the hour is the column {names[clock]}"]
     return stamps, told
+
+
+def _firsts(months: list[str], years: list[str]) -> list[str]:
+    """Return the first day of each month, whose year is its own or stands beside it; others as they stand."""
+    made = []
+    for month, year in zip_longest(months, years, fillvalue=""):
+        try:
+            made.append(month_span(month, lone_year(year))[0].isoformat() if month else "")
+        except DateError:
+            made.append(month)
+    return made
 
 
 def _numbered(text: str) -> bool:
@@ -344,9 +364,16 @@ def _figures(texts: Sequence[str]) -> list[float]:
 
 
 def _texts(row_cells: Sequence[Any]) -> list[str]:
-    """Return cells as texts without a station's flag behind them, as ``33s``."""
-    texts = ["" if cell is None else shown(cell).strip() for cell in row_cells]
-    return [re.sub(r"(?<=\d)(?:\s*[Es*]|\s+[A-Z])$", "", text) for text in texts]
+    return [without_flag("" if cell is None else shown(cell).strip()) for cell in row_cells]
+
+
+def without_flag(text: str) -> str:
+    """Return a temperature without the letter or the star that a station set behind it.
+
+    >>> without_flag("33s"), without_flag("-4 B"), without_flag("33 F"), without_flag("33F")
+    ('33', '-4', '33 F', '33F')
+    """
+    return _FLAGGED.sub("", text)
 
 
 def _less(text: str, much: float) -> str:

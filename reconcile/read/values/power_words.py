@@ -94,6 +94,12 @@ _OFTEN = re.compile(
     r"(?P<per>days?|daily|nights?|nightly|evenings?|week|weekly|wk|month|monthly|mo|d)\.?",
     re.IGNORECASE,
 )
+PART_OF_WEEK = (
+    r"(?:(?:on|at|over|every|each) )?(?:the )?"
+    r"(?:(?P<five>week ?days?|mon(?:day)?s?\s*(?:-|to|through)\s*fri(?:day)?s?)|week ?ends?)"
+)
+"""Five days of a week, or else two."""
+_ON_DAYS = re.compile(rf"(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}\s*,?\s*(?:a day )?{PART_OF_WEEK}", re.IGNORECASE)
 _TIMES_A_WEEK = re.compile(
     rf"(?:(?P<times>\d+)\s*(?:x|times)|(?P<word>once|twice))\s*(?:/|a|per|each)?\s*(?P<per>day|week|wk|month)\s*"
     rf"(?:,|for|-|x|at|@|\()?\s*(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}(?:\s*each)?\)?",
@@ -214,6 +220,8 @@ def hours_of(written: str) -> float | None:
     if times is not None:
         number = float(times["times"] or {"once": 1, "twice": 2}[times["word"].casefold()])
         return number * _in_hours(times) / _DAYS[times["per"][0].casefold()]
+    if (days := _ON_DAYS.fullmatch(text)) is not None:
+        return _in_hours(days) * (5.0 if days["five"] else 2.0) / 7.0
     if often is not None:
         return _in_hours(often) / _DAYS[often["per"][0].casefold()]
     plain = re.fullmatch(rf"(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}", text, re.IGNORECASE)

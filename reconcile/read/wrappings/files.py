@@ -180,7 +180,7 @@ def _with_whole_dates(values: list[str]) -> list[str]:
 
 def _apart(line: str) -> list[str]:
     """Return the columns of a line that spaces set apart."""
-    return re.split(r" {2,}", line.strip())
+    return re.split(r"(?<![$€£₹ ]) {2,}", line.strip())
 
 
 def _delimiter(text: str, spec: Columns | None) -> str:
@@ -192,7 +192,7 @@ def _delimiter(text: str, spec: Columns | None) -> str:
         if sign not in head or (sign in (ALIGNED, " ") and spec is None):
             continue
         if sign == " " and (
-            best != "," or re.search(r"\d", lines[0]) or len({len(line.split(" ")) for line in lines}) > 1
+            most[1] > len(lines) // 2 or re.search(r"\d", lines[0]) or len({len(line.split(" ")) for line in lines}) > 1
         ):
             continue  # words of a cell stand apart too
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from pathlib import Path
 
@@ -12,6 +13,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import interval_layouts_more as more
 
 from reconcile.house import House
+from reconcile.read import read_house
 from reconcile.read.household.settings import IntervalSettings
 from reconcile.read.tables.gate import Gate
 from reconcile.read.timeline.interval_table import read_interval
@@ -41,3 +43,12 @@ def test_every_watt_hour_stands_where_it_was_used(name: str, first: str, tmp_pat
         return
     assert starts.tolist() == truth.starts.tolist()
     assert np.abs(got.kwh * 1000.0 - truth.wh).max() < 0.51
+
+
+def test_days_of_json_may_hold_their_hours_in_a_list(tmp_path: Path) -> None:
+    days = [{"date": f"2025-03-{day:02d}", "values": [0.5, 2.0] * 12} for day in (3, 4)]
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n2025-03-03,2025-03-05,60\n")
+    (tmp_path / "interval.json").write_text(json.dumps(days))
+    interval = read_house(tmp_path).interval
+    assert interval is not None
+    assert (len(interval.kwh), round(float(interval.kwh.sum()), 6)) == (48, 60.0)

@@ -246,13 +246,13 @@ def test_a_workbook_with_months_across_keeps_its_rows_for_faults(tmp_path: Path)
     book = openpyxl.Workbook()
     sheet = book.active
     sheet.title = "bills"
-    for row in (["Power at home"], ["kWh", *MONTH_NAMES["short"][:4]], [2024, 500, 510, "none", 530]):
+    for row in (["Power at home"], ["kWh", *MONTH_NAMES["short"][:4]], [2024, 500, 510, "52O", 530]):
         sheet.append(row)
     book.save(tmp_path / "home.xlsx")
     with pytest.raises(InputError) as caught:
         read_house(tmp_path / "home.xlsx")
     (fault,) = caught.value.faults
-    assert (fault.row, fault.read) == (3, "none")
+    assert (fault.row, fault.read) == (3, "52O")
     sheet["D3"] = 520
     sheet["B2"], sheet["C2"], sheet["D2"], sheet["E2"] = (date(2024, month, 1) for month in range(1, 5))
     book.save(tmp_path / "home.xlsx")

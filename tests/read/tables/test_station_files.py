@@ -63,6 +63,14 @@ FORMS = {
     "header below the place": lines("latitude,longitude\n40.1,-99.2\n\ntime,temperature_2m_mean (°C)\n", "{d},{m}"),
     "day and hour apart": hourly("Date,Hour,Temp (C)\n", "{d:%m/%d/%Y},{h},{m}"),
     "hours from 1 to 24": hourly("Date,Hour,Temp (C)\n", "{d:%m/%d/%Y},{he},{m}"),
+    "days numbered under each month": "May 2024\nDay,Max,Min\n"
+    + lines("", "{d.day},{hi},{lo}").replace("\n1,", "\n\nJune 2024\nDay,Max,Min\n1,"),
+    "months across, their days below": "Mean of the day 2024\nDay,May,Jun,Jul\n"
+    + "".join(
+        f"{n},{MEANS[date(2024, 5, n)]},{MEANS.get(DAYS[0] + timedelta(30 + n), '') if n < 31 else ''},\n"
+        for n in range(1, 32)
+    ),
+    "letters behind": lines("DATE,TMAX,TMIN\n", "{d},{hi}A,{lo} B"),
     "dry bulb by hours": hourly("STATION,DATE,HourlyDryBulbTemperature\n", "7,{d}T{h:02d}:53:00,{m}"),
 }
 
@@ -79,6 +87,11 @@ def read(folder: Path, text: str, settings: str = '[house]\ntemperature_unit = "
 @pytest.mark.parametrize("form", FORMS)
 def test_every_form_gives_each_day_its_mean(tmp_path: Path, form: str) -> None:
     assert read(tmp_path, FORMS[form]) == pytest.approx(MEANS, abs=0.01)
+
+
+def test_one_temperature_a_month_is_read_by_the_name_of_the_month(tmp_path: Path) -> None:
+    found = read(tmp_path, "Month,Mean temp\nApr 2024,9\nMay 2024,14\nJune 2024,19\n")
+    assert (len(found), found[date(2024, 5, 17)], found[date(2024, 6, 30)]) == (91, 14.0, 19.0)
 
 
 def test_a_temperature_that_failed_the_stations_check_is_left_out(tmp_path: Path) -> None:
