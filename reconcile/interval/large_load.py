@@ -25,9 +25,11 @@ from reconcile.records import dataclass
 LEAST_WATTS = 1000.0
 """Smallest such load [W]: what is less is told from the windows of the nights (our own judgement)."""
 
-ALIKE_SHARE, SHARP_DAYS, FEW_SHARE = 0.1, 3, 0.2
-"""How near its fall is to its rise, as a part of it; within how many days both are dated [d]; and what other steps
-between may be, as a part of it (our own judgement: a season's heating comes and goes by and by)."""
+ALIKE_SHARE, SHARP_DAYS, FEW_SHARE, OTHERS_SHARE = 0.1, 3, 0.2, 0.5
+"""How near its fall is to its rise, as a part of it; within how many days both are dated [d]; what other steps between
+may be, as a part of it; and what those before and after it may be (our own judgement: a season's heating comes and goes
+by and by; and nights that move so far at other times as well move by themselves, as those of a house with electric
+heating do where no weather is known)."""
 
 OWN_SD = 0.03
 """Doubt of what it draws, as a part of it, one standard deviation (our own judgement: volts, and a thermostat's rest).
@@ -88,7 +90,7 @@ def large_load(house: House, zone: ZoneInfo) -> tuple[LargeLoad | None, House]:
 
 
 def _pairs(base: BaseLoad) -> list[tuple[BaseStep, BaseStep]]:
-    """Rises and the falls that undo them, both sharp, with nothing of their size between."""
+    """Rises and the falls that undo them, both sharp, with nothing near their size between or at any other time."""
     steps, found = base.steps, []
     for at, up in enumerate(steps):
         if up.watts < LEAST_WATTS or (up.high - up.low).days > SHARP_DAYS:
@@ -96,7 +98,8 @@ def _pairs(base: BaseLoad) -> list[tuple[BaseStep, BaseStep]]:
         down = next((step for step in steps[at + 1 :] if abs(step.watts) > FEW_SHARE * up.watts), None)
         if down is None or (down.high - down.low).days > SHARP_DAYS:
             continue
-        if abs(up.watts + down.watts) <= ALIKE_SHARE * up.watts:
+        others = max((abs(step.watts) for step in steps if step is not up and step is not down), default=0.0)
+        if abs(up.watts + down.watts) <= ALIKE_SHARE * up.watts and others < OTHERS_SHARE * up.watts:
             found.append((up, down))
     return found
 

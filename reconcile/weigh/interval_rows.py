@@ -260,7 +260,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         elif signal.kind == "between":
             mine = taken_out & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
             effect[here] = np.where(mine, shape.per_day, 0.0)
-            size = 1.0 + signal.value[:, None]
+            size = 0.0  # an error multiplies what a load uses and is none by itself
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = drawn + np.where(habits, people * share, 0.0)

@@ -498,3 +498,14 @@ def test_a_load_that_ended_is_looked_for_on_the_day_on_which_the_nights_fell():
     weighing = weigh_house(made, examine(made), evidence=(signal,))
     gone = weighing.kinds("load-gone") & (weighing.found.start == day.toordinal())
     assert gone.any()
+
+
+def test_no_meter_is_told_by_what_a_load_of_kilowatts_used():
+    """An error multiplies it: one of 98 % was told where the load drew 2 kW, as if that were the load."""
+    made = house()
+    day = made.bills[9].start
+    until = day + timedelta(days=20)
+    signal = Evidence("between", (day,), (until,), np.array([48.0]), np.array([[2.0]]), 0.0, day, until=until)
+    weighing = weigh_house(made, examine(made))
+    rows = evidence_rows(weighing.found, weighing.shape, (signal,), weighing.model)
+    assert not rows.effect[0, weighing.kinds("meter-always", "meter-step", "meter-low")].any()
