@@ -7,6 +7,7 @@ import os
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date
 from functools import cache
 from pathlib import Path
 from unicodedata import normalize
@@ -18,10 +19,15 @@ from pypdf import PdfReader
 
 from reconcile.answer import reconcile
 from reconcile.meter import judge_test
+from reconcile.plan import plan_test
+from reconcile.previsit import estimate
 from reconcile.read import read_house
 from reconcile.report.pages.field_record import record_html
+from reconcile.report.pages.field_sheet import sheet_html
 from reconcile.report.pages.html import render, snippet
+from reconcile.report.pages.letter import letter_html
 from reconcile.report.pages.local_page import Form, form_html, links_above
+from reconcile.report.pages.previsit_sheet import sheet_html as previsit_html
 from reconcile.result import Reconciliation
 
 Make = Callable[..., Reconciliation]
@@ -215,6 +221,21 @@ def test_axe_finds_nothing_serious_on_the_local_page(what: str, scheme: str, bro
     seen = browser.looked_at(shown, Path(AXE).read_text(encoding="utf-8") + AXE_RUN, 390, scheme)
     assert seen["ran"] > 5
     assert not [fault for fault in seen["faults"] if fault[1] in ("serious", "critical")]
+
+
+@pytest.mark.skipif(not AXE and not os.environ.get("CI"), reason="AXE does not name axe.min.js")
+@pytest.mark.parametrize("what", ["letter", "householder", "electrician", "previsit"])
+def test_axe_finds_nothing_on_what_is_handed_on(what: str, browser: Browser) -> None:
+    answer = reconcile(read_house(BILLS / "fast_meter"))
+    made = {
+        "letter": lambda: letter_html(answer),
+        "householder": lambda: sheet_html(plan_test(answer), "householder"),
+        "electrician": lambda: sheet_html(plan_test(answer), "electrician"),
+        "previsit": lambda: previsit_html(estimate(answer.house, date(2026, 1, 1))),
+    }[what]()
+    seen = browser.looked_at(made, Path(AXE).read_text(encoding="utf-8") + AXE_RUN, 390, "light")
+    assert seen["ran"] > 5
+    assert not seen["faults"]
 
 
 def test_in_the_dark_pictures_keep_their_colors_on_light_paper(browser: Browser) -> None:
