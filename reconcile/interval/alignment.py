@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,6 +65,26 @@ def beside(counted: Floats, cut: Ints, length: int) -> tuple[Floats, Floats]:
         counted[cut] - counted[np.maximum(cut - length, 0)],
         counted[np.minimum(cut + length, len(counted) - 1)] - counted[cut],
     )
+
+
+def counted_up(rows: Floats) -> Floats:
+    """Add to each row those before it, in place: a tenth of the time of a sum across rows."""
+    for before, row in pairwise(rows):
+        row += before
+    return rows
+
+
+def folded(sizes: Floats, bins: int) -> Floats:
+    """Take some bins as one."""
+    folded: Floats = np.add.reduce([sizes[:, at::bins] for at in range(bins)])
+    return folded
+
+
+def moved_by(sizes: Floats, bins: int) -> Floats:
+    """Histograms, along the last axis, moved by some bins."""
+    moved = np.roll(sizes, bins, axis=-1)
+    moved[..., slice(0, bins) if bins >= 0 else slice(bins, None)] = 0.0
+    return moved
 
 
 @lru_cache(maxsize=8)

@@ -7,14 +7,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.clock import as_day
 from reconcile.house import Event
-from reconcile.interval.alignment import BIN, KERNEL, beside, histograms, moved_at_all
+from reconcile.interval.alignment import BIN, KERNEL, beside, counted_up, folded, histograms, moved_at_all, moved_by
+from reconcile.interval.change_day import APART_DAYS, DATING, DATING_KERNEL, LEAST_SIDE_DAYS, Limits, date_limits
 from reconcile.interval.clusters import clusters_of, matched
 from reconcile.interval.diary import gone_at, volts_share_at
 from reconcile.interval.resized import (
@@ -28,12 +28,10 @@ from reconcile.interval.resized import (
     against,
     alike,
     lowest_bin,
-    moved_by,
     support,
     widened,
 )
 from reconcile.interval.size_change import (
-    DATE_LOSSES,
     MOST_SD,
     Change,
     GainSignal,
@@ -55,15 +53,14 @@ SIDES = (120, 400)
 appliances; what they say is averaged (years of one real home: a shift with nothing changed has a standard deviation of
 3 % with 60 d, 1.5 % with 120 d and 0.9 % with half a year)."""
 
-LEAST_SIDE_DAYS = 14
 LEAST_SIDE_STEPS = 25
-"""Shortest stretch on either side of a date [d], and fewest steps in it (our own judgement)."""
+"""Fewest steps on either side of a date (our own judgement)."""
 
 SCAN_DAYS, COARSE = 3, 4
-CANDIDATES, APART_DAYS, FAR_EVERY = 3, 21, 4
+CANDIDATES, FAR_EVERY = 3, 4
 """Dates looked at first, every so many days [d], with so many bins taken as one; how many of the best are looked at
-closely for each stretch, and how far they lie apart [d]; and of how many of the dates one is looked at for shifts
-beyond the usual ones, which tell it from far."""
+closely for each stretch; and of how many of the dates one is looked at for shifts beyond the usual ones, which tell it
+from far."""
 
 COMMON_SD_WITH_VOLTS, COMMON_SD = 0.006, 0.011
 """Common error of all sizes across a date, where the data carry volts and where not (one real home, as it is and at one
@@ -82,21 +79,11 @@ ROUGH_SD, ROUGH_MOVED, ROUGH_STEPS = 0.2, 3.0, 15.0
 """How far the sizes as a whole move by themselves, one standard deviation (years of one real home: 0.02 to 0.05,
 simulated ones 0.13 to 0.19); how much more where they seem to have moved; and the steps on either side that tell."""
 
-BACKGROUND = 0.1
-"""Part of steps that belong to no cluster (our own judgement)."""
-
-DATING_DAYS = 150
-"""Stretch on either side in which a date is looked for to the day [d]: longer ones are of another season (tried on
-years of one real home and of simulated homes)."""
-
 NEAREST = 3.0
 """Steps of an appliance by which it counts as seen near a date: one or two may be another's (our own judgement)."""
 
 USUAL_GAPS = 2.0
 """Times the usual time between so many steps for which none says nothing (our own judgement)."""
-
-REPEATED = 3.0
-"""Steps that tell one thing: on and off of one run, several runs a day (our own judgement)."""
 
 
 def gain_signal(seen: Switching, dates: Sequence[int] = (), events: Sequence[Event] = ()) -> GainSignal | None:
@@ -158,23 +145,23 @@ class _Sides:
     """As ``coarse``, a row for each bin."""
     below: Floats
     """The same counted up over the bins, none in the first row."""
+    fine: Floats
+    """As ``counted``, smoothed by less, with fewer bins taken as one: days are told by it."""
     events: Sequence[Event] = ()
     drift: float = DRIFT
     """As in :class:`~reconcile.interval.resized.Sides`."""
 
     @classmethod
     def of(cls, seen: Switching, events: Sequence[Event] = ()) -> _Sides:
-        kernel = max(KERNEL, seen.resolution_kw / 2.0)
-        counted = histograms(seen.day - seen.first + 1, seen.log_kw, seen.last - seen.first + 2, kernel)
-        for before, day in pairwise(counted):  # none in the first row; a tenth of the time of a sum across rows
-            day += before
-        coarse = np.add.reduce([counted[:, at::COARSE] for at in range(COARSE)])
+        day, days = seen.day - seen.first + 1, seen.last - seen.first + 2
+        # none in the first row
+        counted = counted_up(histograms(day, seen.log_kw, days, max(KERNEL, seen.resolution_kw / 2.0)))
+        coarse = folded(counted, COARSE)
+        dating = histograms(day, seen.log_kw, days, max(DATING_KERNEL, seen.resolution_kw / 2.0))
         by_size = np.ascontiguousarray(coarse.T)
-        below = np.concatenate([np.zeros((1, len(coarse))), by_size])
-        for smaller, size in pairwise(below):
-            size += smaller
+        below = counted_up(np.concatenate([np.zeros((1, len(coarse))), by_size]))
         drift = small_drift(counted, lowest_bin(seen.least_kw))
-        return cls(seen, counted, coarse, by_size, below, events, drift)
+        return cls(seen, counted, coarse, by_size, below, counted_up(folded(dating, DATING)), events, drift)
 
     @property
     def days(self) -> int:
@@ -303,17 +290,17 @@ class _Sides:
 
     def dated(self, candidates: Sequence[tuple[int, int]], moved: Sequence[tuple[int, int]] = ()) -> list[Change]:
         """Find the dates of some changes to the day, and compare both sides of each: several may lead to one."""
-        found: dict[int, tuple[_Limits, int]] = {}
+        found: dict[int, tuple[Limits, int]] = {}
         for cut, bins in candidates:
-            limits = self._limits(cut, bins, moved)
+            limits = date_limits(self.fine, cut, bins, moved)
             found.setdefault(limits.day, (limits, bins))
         return [self._at(limits, bins, moved) for limits, bins in found.values()]
 
-    def _at(self, limits: _Limits, bins: int, moved: Sequence[tuple[int, int]]) -> Change:
+    def _at(self, limits: Limits, bins: int, moved: Sequence[tuple[int, int]]) -> Change:
         """Compare both sides of a date that was found for a shift, and find it anew where that is another shift."""
         again = self.change(limits.day, moved, bins)
         if abs(again.shift - bins * BIN) > 2 * BIN and again.cuts:
-            limits = self._limits(limits.day, round(again.shift / BIN), moved)
+            limits = date_limits(self.fine, limits.day, round(again.shift / BIN), moved)
             again = self.change(limits.day, moved, round(again.shift / BIN))
         first = self.seen.first
         about = tuple(first + day for day in limits.about)
@@ -344,45 +331,6 @@ class _Sides:
         clusters = matched(before, after, change.shift, longest.longer)
         sd = change.standard_uncertainty if change.shift else self.still(cut)
         return replace(change, clusters=clusters, standard_uncertainty=sd)
-
-    def _limits(self, cut: int, shift_bins: int, moved: Sequence[tuple[int, int]], again: bool = True) -> _Limits:
-        """Day that halves the likelihood of a shift, with its limits, and again about that day if it lies far off.
-
-        Every day is given its own shape of the sizes, from both of its sides brought together: with the shape of one
-        day, the steps between that day and the true one would speak for it.
-        """
-        begin, end = max(cut - DATING_DAYS, 0), min(cut + DATING_DAYS, self.days)
-        edge = min(LEAST_SIDE_DAYS, (end - begin) // 3)
-        days = np.arange(begin + edge, end - edge + 1)
-        counted = self.coarse[begin : end + 1]
-        for date, bins in moved:
-            at = min(max(date - begin, 0), end - begin)
-            later = counted[at:] - counted[at]
-            counted = np.concatenate([counted[:at], counted[at] + moved_by(later, -round(bins / COARSE))])
-        until = counted[days - begin] - counted[0]
-        sizes = until + moved_by(counted[-1] - counted[0] - until, -round(shift_bins / COARSE))
-        shape = sizes / np.maximum(sizes.sum(axis=1, keepdims=True), 1e-12)  # there may be no step at all
-        density = np.log(((1.0 - BACKGROUND) * shape + BACKGROUND / sizes.shape[1]).astype(np.float32))
-        support = np.einsum("ij,ij->i", sizes, density) / REPEATED
-        best = int(support.argmax())
-        if abs(int(days[best]) - cut) > APART_DAYS and again:
-            return self._limits(int(days[best]), shift_bins, moved, again=False)
-        chance = np.exp(support - support[best])
-        total = np.cumsum(chance) / chance.sum()
-        low, middle, high = (int(days[np.searchsorted(total, part)]) for part in (0.025, 0.5, 0.975))
-        likely = [days[support >= support[best] - loss] for loss in DATE_LOSSES]
-        about = [*(int(some[0]) - 1 for some in reversed(likely)), *(int(some[-1]) + 1 for some in likely)]
-        return _Limits(middle, low, high, tuple(about))
-
-
-@dataclass(frozen=True, slots=True)
-class _Limits:
-    """Day of a change, its 95 % limits, and the days about it for :attr:`Change.about`, counted from the first."""
-
-    day: int
-    low: int
-    high: int
-    about: tuple[int, ...]
 
 
 def _roughly(sides: Sides) -> float:

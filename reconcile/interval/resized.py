@@ -16,7 +16,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.alignment import BIN, LOW
+from reconcile.interval.alignment import BIN, LOW, moved_by
 from reconcile.interval.clusters import ALIKE_RATES, NO_STEP, SMALL_KW, bands, standing
 from reconcile.records import dataclass
 
@@ -178,13 +178,6 @@ class Sides:
 def lowest_bin(least_kw: float) -> int:
     """First bin that is compared where some size is the smallest heard [kW]."""
     return int((math.log(least_kw) + OPEN_ABOVE - LOW) / BIN)
-
-
-def moved_by(sizes: Floats, bins: int) -> Floats:
-    """Histograms, along the last axis, moved by some bins."""
-    moved = np.roll(sizes, bins, axis=-1)
-    moved[..., slice(0, bins) if bins >= 0 else slice(bins, None)] = 0.0
-    return moved
 
 
 def overlap(before: Sizes, after: Sizes) -> Sizes:
