@@ -200,7 +200,9 @@ def _causes(
     if weighing is None:
         return ()
     told = [event.day for event in house.events if large_enough_to_date(event, weighing.shape.per_day)]
-    named = name_causes(weighing, costs.open_at, told)
+    change = None if found is None or found.gain is None else found.gain.change
+    moved = as_day(change.day) if change is not None and change.cuts else None
+    named = name_causes(weighing, costs.open_at, told, moved)
     timed = [_in_time(cause) for cause in named]
     return tuple(_told(cause, voice, timer_of(found, cause), hours=house.hours_known) for cause in timed)
 

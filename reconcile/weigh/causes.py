@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from reconcile.distributions import student_below
 from reconcile.kinds import KINDS as KINDS_OF
-from reconcile.kinds import OF_BILLS, CauseCode, Family, Lasts
+from reconcile.kinds import OF_BILLS, OWN_METER, CauseCode, Family, Lasts
 from reconcile.result import Cause, OneOf
 from reconcile.weigh.evidence import Posterior, mean_sizes, sizes
 from reconcile.weigh.generation_rows import generation_lost, silent_since
@@ -45,7 +45,8 @@ USUAL_95 = 0.2
 """Relative doubt, at 95 %, of the usual heating or cooling of some weeks that the days of a year teach (our choice)."""
 
 TOLD_PART = 0.2
-"""Chance of an onset, as a part of the likeliest's, from which the diary's day is taken for it (our choice)."""
+"""Chance of an onset, as a part of the likeliest's, from which the diary's day, or that on which the sizes of steps
+moved, is taken for it (our choice)."""
 
 EVEN = 0.5
 """Part of its chance from which a cause is told without a beginning (our choice: as likely as not)."""
@@ -139,7 +140,9 @@ NOTHING_LEFT = -100.0
 """No use and no registration falls by more than all of it [%]; the curve that is fitted may reach beyond."""
 
 
-def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -> tuple[Cause, ...]:
+def name_causes(
+    weighing: Weighing, open_at: float, told: Sequence[date] = (), moved: date | None = None
+) -> tuple[Cause, ...]:
     """State every cause worth showing, likeliest first, and the chance that none is needed.
 
     Parameters
@@ -149,6 +152,8 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
         however small: it is the question people come with.
     told : sequence of date
         Days on which by the diary something came: the onset of a cause that may well begin on one.
+    moved : date, optional
+        Day on which the sizes of the house's own steps moved: the onset of a meter's error that may well begin on it.
     """
     found = weighing.found
     stated = [Cause("none", weighing.none, None, None, "")]
@@ -162,7 +167,7 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
             continue
         mine = np.flatnonzero(code == index)
         if mine.size:
-            shown.append((name, chance, mine, _onset(weighing, mine, told)))
+            shown.append((name, chance, mine, _onset(weighing, mine, told, moved if name in OWN_METER else None)))
     alike = [_alike(weighing, mine, pattern) for *_, mine, pattern in shown]
     fitted = _fitted(weighing, [one for several in alike for one in several])
     for (name, chance, mine, pattern), several in zip(shown, alike, strict=True):
@@ -208,9 +213,11 @@ def name_causes(weighing: Weighing, open_at: float, told: Sequence[date] = ()) -
     return tuple(sorted(stated, key=lambda cause: -cause.probability))
 
 
-def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) -> int:
+def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date], moved: date | None) -> int:
     """The likeliest pattern of a cause, or the one of the diary's day where that day is not much less likely, or lies
-    where the cause may have begun; one without a beginning where that is as likely as all days together.
+    where the cause may have begun, or else of the day on which the sizes of steps moved, where that is not much less
+    likely: every step tells of it, bills and nights hardly do; one without a beginning where that is as likely as all
+    days together.
     """
     acts, start = weighing.posterior.acts[mine], weighing.found.start[mine]
     always = np.isnan(start)
@@ -221,6 +228,8 @@ def _onset(weighing: Weighing, mine: NDArray[np.int64], told: Sequence[date]) ->
     within = [low is not None and high is not None and low <= day <= high for day in told]
     days, held = np.array([day.toordinal() for day in told], dtype=float), np.array(within, dtype=bool)
     here = np.isin(start, days[held]) | (np.isin(start, days) & (acts >= TOLD_PART * acts.max()))
+    if moved is not None and not here.any():
+        here = (start == moved.toordinal()) & (acts >= TOLD_PART * acts.max())
     return int(mine[np.argmax(np.where(here, acts, -1.0) if here.any() else acts)])
 
 

@@ -509,3 +509,17 @@ def test_no_meter_is_told_by_what_a_load_of_kilowatts_used():
     weighing = weigh_house(made, examine(made))
     rows = evidence_rows(weighing.found, weighing.shape, (signal,), weighing.model)
     assert not rows.effect[0, weighing.kinds("meter-always", "meter-step", "meter-low")].any()
+
+
+def test_a_fast_meter_is_told_since_the_day_on_which_the_sizes_of_steps_moved_where_it_may_have_begun_then():
+    made = house(factor=np.where(np.arange(18) >= 9, 1.3, 1.0))
+    begin = made.bills[9].start
+    near, far = begin + timedelta(days=8), made.bills[4].start
+    edges = (made.bills[0].start, begin, made.bills[-1].end)
+    moved = Evidence("gain", edges[:2], edges[1:], np.array([0.0, 0.3]), 1e-3 * np.eye(2) + 1.0, 0.0, near)
+    weighing = weigh_house(made, examine(made), evidence=(moved,))
+    since = [
+        next(cause.since for cause in name_causes(weighing, 0.02, moved=day) if cause.code == "meter-step")
+        for day in (None, begin, far)
+    ]
+    assert since == [near, begin, near]
