@@ -40,7 +40,7 @@ from reconcile.interval.size_change import (
     undone,
     window_edges,
 )
-from reconcile.interval.small_drift import small_drift
+from reconcile.interval.small_drift import small_drift, small_rounded
 from reconcile.interval.switching import Switching
 from reconcile.interval.windows import LEVEL_SD
 from reconcile.records import dataclass
@@ -146,22 +146,28 @@ class _Sides:
     below: Floats
     """The same counted up over the bins, none in the first row."""
     fine: Floats
-    """As ``counted``, smoothed by less, with fewer bins taken as one: days are told by it."""
+    """As ``coarse``, with fewer bins taken as one, and smoothed by less where sizes are sharp: days are told by it."""
     events: Sequence[Event] = ()
     drift: float = DRIFT
-    """As in :class:`~reconcile.interval.resized.Sides`."""
+    rounded: float = 0.0
+    """Both: as in :class:`~reconcile.interval.resized.Sides`."""
 
     @classmethod
     def of(cls, seen: Switching, events: Sequence[Event] = ()) -> _Sides:
-        day, days = seen.day - seen.first + 1, seen.last - seen.first + 2
-        # none in the first row
-        counted = counted_up(histograms(day, seen.log_kw, days, max(KERNEL, seen.resolution_kw / 2.0)))
+        rounding = seen.resolution_kw / 2.0
+
+        def smoothed(kernel: float) -> Floats:  # none in the first row
+            place, places = seen.day - seen.first + 1, seen.last - seen.first + 2
+            return counted_up(histograms(place, seen.log_kw, places, max(kernel, rounding)))
+
+        counted = smoothed(KERNEL)
         coarse = folded(counted, COARSE)
-        dating = histograms(day, seen.log_kw, days, max(DATING_KERNEL, seen.resolution_kw / 2.0))
+        fine = folded(smoothed(DATING_KERNEL) if seen.sharp else counted, DATING)
         by_size = np.ascontiguousarray(coarse.T)
         below = counted_up(np.concatenate([np.zeros((1, len(coarse))), by_size]))
-        drift = small_drift(counted, lowest_bin(seen.least_kw))
-        return cls(seen, counted, coarse, by_size, below, counted_up(folded(dating, DATING)), events, drift)
+        lowest = lowest_bin(seen.least_kw)
+        drift, rounded = small_drift(counted, lowest), small_rounded(counted, lowest, seen.resolution_kw)
+        return cls(seen, counted, coarse, by_size, below, fine, events, drift, rounded)
 
     @property
     def days(self) -> int:
@@ -237,6 +243,7 @@ class _Sides:
                 self._gap(cut, end, moved),
                 (end - cut) / (cut - begin),
                 self.drift,
+                self.rounded,
                 self.seen.sharp,
             )
             for begin, end in ends

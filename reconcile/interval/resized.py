@@ -149,6 +149,8 @@ class Sides:
     """Days after the date for each one before it."""
     drift: float = DRIFT
     """How far small ones together move by themselves, one standard deviation, in the logarithm."""
+    rounded: float = 0.0
+    """How far besides a meter's step seems to move small ones by rounding, one standard deviation."""
     sharp: bool = False
     """As in :class:`~reconcile.interval.switching.Switching`."""
 
@@ -240,7 +242,7 @@ def _one_way(sides: Sides, replaced: float, about: int) -> Support:
     if about:
         away = _Appliances.of(sides.brought(about), replaced)
         none = float(seen.beside(away).told()[REACH])
-        return Support(away.beside(seen).told() - none, nothing)
+        return Support(away.beside(seen).told(away=True) - none, nothing)
     told = seen.told()
     none = float(told[REACH])
     moved = told - none
@@ -315,7 +317,8 @@ class _Appliances:
     renewed: float
     """Chance that several are."""
     drift: float
-    """As in :class:`Sides`."""
+    rounded: float
+    """Both: as in :class:`Sides`."""
     every: int = 1
 
     @classmethod
@@ -360,20 +363,30 @@ class _Appliances:
         for sd, rows in ((OWN_DRIFT / DRIFT * sides.drift, heard & small), (DRIFT, heard & ~small)):
             met[rows] += motors[rows, None] * (met[rows].astype(np.float32) @ _spread(sd, every) - met[rows])
         renewed = min(RENEWED * replaced / GONE, MOST_GONE)
-        return cls(tops, small, met, another[:, None], highest, gone[:, None], renewed, sides.drift, every)
+        return cls(
+            tops, small, met, another[:, None], highest, gone[:, None], renewed, sides.drift, sides.rounded, every
+        )
 
     def beside(self, other: _Appliances) -> _Appliances:
         """With what those of another look hold: one in its place may be of those sizes too."""
         return replace(self, another=self.another + np.exp(other.highest - self.highest) * other.another)
 
-    def told(self) -> Floats:
-        """Log-likelihood of each shift of all: each may have been replaced, and small ones drift together."""
+    def told(self, *, away: bool = False) -> Floats:
+        """Log-likelihood of each shift of all: each may have been replaced, and small ones drift together.
+
+        What whole steps of the register make of a size changes with the meter alone: not where nothing changed, the
+        shift in the middle but for a look ``away`` from it.
+        """
         both = [self._each(slice(None), chance) for chance in (self.gone, np.maximum(self.gone, AGAIN))]
         small, large = (np.array([each[which].sum(axis=0) for each in both]) for which in (self.small, ~self.small))
         highest = small.max(axis=1, keepdims=True)
-        drifted = (
-            large + highest + np.log(np.maximum(np.exp(small - highest) @ _common(self.drift, self.every).T, 1e-300))
-        )
+        own = np.exp(small - highest)
+        spread = own @ _common(math.hypot(self.drift, self.rounded), self.every).T
+        if self.rounded and not away:
+            middle, still = REACH // self.every, STILL_BINS // self.every
+            at = slice(middle - still, middle + still + 1)
+            spread[:, at] = own @ _common(self.drift, self.every)[at].T
+        drifted = large + highest + np.log(np.maximum(spread, 1e-300))
         told: Floats = np.logaddexp(drifted[0], math.log(self.renewed) + drifted[1])
         return told
 

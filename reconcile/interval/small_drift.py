@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.alignment import BIN, BINS, LOW
+from reconcile.interval.alignment import BIN, BINS, LOW, size_axis
 from reconcile.interval.clusters import SMALL_KW, standing
 from reconcile.interval.resized import DRIFT, alike
 from reconcile.interval.size_change import WINDOW_DAYS
@@ -28,8 +28,35 @@ times as far apart as months on one side of them, others not at all)."""
 DOUBT_MONTHS = 1.0
 """Months that the usual drift counts for beside the home's own (our own judgement)."""
 
+ROUNDED = math.sqrt(2.0 / 12.0)
+"""Standard deviation of the difference of two levels, each rounded to whole steps of the register, in such steps."""
+
 STEP = 0.0025
 """To which it is rounded."""
+
+
+def small_rounded(counted: Floats, lowest: int, resolution_kw: float) -> float:
+    """Standard deviation of what rounding makes of a meter's step for small sizes, in the logarithm.
+
+    What whole steps of the register do to a size is the same month after month, where the levels it is told from are,
+    and another as soon as the meter counts more or less.
+
+    Parameters
+    ----------
+    counted, lowest
+        As in :func:`small_drift`.
+    resolution_kw : float
+        Step in which the data write power [kW].
+    """
+    small = slice(lowest, _first_large())
+    steps = counted[-1, small]
+    middle = float(steps @ np.log(size_axis()[small])) / max(float(steps.sum()), 1e-9)
+    return round(ROUNDED * resolution_kw / math.exp(middle) / STEP) * STEP
+
+
+def _first_large() -> int:
+    """First bin of what is no longer small."""
+    return int((math.log(SMALL_KW) - LOW) / BIN)
 
 
 def small_drift(counted: Floats, lowest: int) -> float:
@@ -47,7 +74,7 @@ def small_drift(counted: Floats, lowest: int) -> float:
         First bin that is heard.
     """
     months = (len(counted) - 1) // WINDOW_DAYS
-    days = np.diff(counted[: months * WINDOW_DAYS + 1, : int((math.log(SMALL_KW) - LOW) / BIN)], axis=0)
+    days = np.diff(counted[: months * WINDOW_DAYS + 1, : _first_large()], axis=0)
     by_half = days.reshape(months, WINDOW_DAYS // 2, 2, -1).sum(axis=1)
     halves = np.zeros((2 * months, BINS))
     for row, half in zip(halves, by_half.reshape(2 * months, -1), strict=True):

@@ -16,7 +16,7 @@ from reconcile.interval.clusters import Side, clusters_of, matched
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.resized import DRIFT, GONE, GRID, REACH, Sides, against, lowest_bin, overlap, support, widened
 from reconcile.interval.size_change import LEAST_SD, SAID_AT
-from reconcile.interval.small_drift import small_drift
+from reconcile.interval.small_drift import small_drift, small_rounded
 from reconcile.interval.switching import Switching, switching
 
 DAYS = 240
@@ -594,3 +594,17 @@ def test_two_appliances_seldom_used_tell_a_tenth_together_and_one_alone_does_not
 
     assert min(likelier(True, seed) for seed in range(6)) > 10.0
     assert max(likelier(False, seed) for seed in range(6)) < 3.0
+
+
+def test_rounding_moves_small_sizes_with_a_meter_s_step_and_not_without():
+    """A refrigerator in steps of 12 W: +5 % shows as +2 %; of sizes that all kept still nothing else is said."""
+    before, after = side(0.15, 1.5, steps=300.0), side(0.15 * 1.02, 1.5 * 1.05, steps=300.0)
+
+    def told(*sides, rounded):
+        return support(Sides(*sides, 0.06, drift=0.0075, rounded=rounded)).moved
+
+    at = REACH + round(math.log(1.05) / BIN)
+    assert told(before, after, rounded=0.03)[at] > told(before, after, rounded=0.0)[at] + 2.0
+    assert max(told(before, before, rounded=0.03).max(), told(before, before, rounded=0.0).max()) <= 0.0
+    counted = np.cumsum([np.zeros(BINS), side(0.15)], axis=0)
+    assert_allclose(small_rounded(counted, lowest_bin(0.06), 0.012), 0.0325, rtol=0, atol=0.0025)
