@@ -22,7 +22,7 @@ half a kilowatt round the clock (our choice: twice the usual size of a load that
 
 LONGEST = 8
 """Bills in which one is looked for at the most: a load of kilowatts is found by then (our choice: as for a heater or a
-hot tub, :data:`reconcile.weigh.places.WINDOW_LENGTHS`)."""
+hot tub, :data:`reconcile.weigh.spans.WINDOW_LENGTHS`)."""
 
 LEAST_PART = 0.05
 """Part of a bill below which a load was not there, and short of all of it below which it was there throughout (our

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from reconcile.facts import Facts
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
-from reconcile.weigh.places import MOST_ONSETS, NOWHEN
+from reconcile.weigh.places import NOWHEN
+from reconcile.weigh.spans import MOST_ONSETS
 
 Floats = NDArray[np.float64]
 

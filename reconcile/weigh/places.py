@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import field, replace
-from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -20,6 +19,7 @@ from reconcile.records import dataclass
 from reconcile.weigh.constants import EVENT_CODES, EVENT_DAYS, EVENT_LIFT, EVENT_SMALL, WORK_LIFT
 from reconcile.weigh.large_loads import Between
 from reconcile.weigh.seasons import season_windows, weather_spells
+from reconcile.weigh.spans import LATE_WINDOW, MOST_ONSETS, absences, estimates, windows
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -33,15 +33,6 @@ FOLLOWING_WEATHER = (
     "cooling-fall",
 )
 
-WINDOW_LENGTHS = (2, 3, 4, 6, 8)
-"""Lengths of a timed load, in billing periods; those of more than :data:`LATE_WINDOW` begin at every other one."""
-
-ABSENCE_LENGTHS = (2, 3)
-"""Bills in a row through which a house may stand empty; one alone is an event of its own."""
-
-ESTIMATES = (2, 3)
-"""Estimates on end that nobody marked; one alone is use moved between two bills."""
-
 SEASON_KINDS = ("winter-load", "summer-load")
 """Timed loads of one season (:mod:`reconcile.weigh.seasons`)."""
 
@@ -51,18 +42,12 @@ TIMED_KINDS = ("timed-load", "stuck-load", *SEASON_KINDS)
 CREEPING_KINDS = ("meter-drift", "meter-slowing")
 """Meters whose registration moves by and by."""
 
-LATE_WINDOW = 4
-"""Longest time for which a load that has not gone yet may still be one for a season."""
-
 SAME_EVERY_DAY, SPELL_DAYS = ("constant-load", *TIMED_KINDS), 31.0
 """Loads that a spell of more heating or cooling is held against day by day, where they begin so near to it [d]: of a
 bill it is not known when in it a load began (our own judgement)."""
 
 SEEN_LIFT = 120.0
 """By how much days that show it multiply the chance of more heating or cooling for a time (our choice)."""
-
-MOST_ONSETS = 100
-"""Onsets tried of one kind at the most: of many bills, every so many."""
 
 MOST_SINGLES = 200
 """Periods tried as a passing event at the most: of many bills, those that stand out furthest."""
@@ -114,6 +99,19 @@ class _Since:
     onsets: Floats
     on: Floats
     whole: NDArray[np.bool_]
+
+    def rows(self, kind: str, *, until: bool = False, large: bool = True) -> list[_Rows]:
+        """What acts from each onset on, or ``until`` it, where the kind has large sizes in these too."""
+        rows = [_Rows(kind, self.on - 1.0 if until else self.on, self.onsets)]
+        if large and kinds.PATTERNS[kind].large_chance:
+            rows.append(_Rows(kind, self.on[self.whole], self.onsets[self.whole], large=True))
+        return rows
+
+
+def _always(kind: str, count: int) -> list[_Rows]:
+    """What acts in every bill."""
+    row = _Rows(kind, np.ones((1, count)), np.full(1, np.nan))
+    return [row, replace(row, large=True)] if kinds.PATTERNS[kind].large_chance else [row]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -180,7 +178,8 @@ def places(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: Da
     outstanding : ndarray of int
         Periods that may hold an event of their own.
     """
-    rows, persistent = _lay_out(house, facts, days, outstanding, seen)
+    lasting = _lasting(house, facts, days, seen)
+    rows = [*lasting, *_passing(house, facts, days, outstanding, seen)]
     told = [*seen.dated, *(spell.begin for spell in seen.spells), *seen.within]
     counts = [len(row.start) for row in rows]
     exchanges = np.array([exchange.day.toordinal() for exchange in facts.exchanges], dtype=float)
@@ -199,12 +198,12 @@ def places(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: Da
         spared=np.nan_to_num(_whole(rows, "spared")),
         log_odds=np.concatenate([_log_odds(row, events, exchanges) - _told_apart(row, seen.spells) for row in rows]),
         dated=np.isin(start, told) | (full < closes),
-        persistent=sum(counts[:persistent]),
+        persistent=sum(counts[: len(lasting)]),
     )
 
 
-def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: DaysSeen) -> tuple[list[_Rows], int]:
-    """Return the rows of every kind, the persistent kinds first, and how many kinds of rows those are."""
+def _lasting(house: House, facts: Facts, days: Floats, seen: DaysSeen) -> list[_Rows]:
+    """Return the rows of every kind that stays once it has begun."""
     bills = house.bills
     opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
     closes = opens + days
@@ -214,41 +213,30 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     thirds = np.unique(np.concatenate([at_starts, *thirds_of, exchanges, seen.dated, _days_told(house, opens, closes)]))
     steps = np.union1d(at_starts, seen.dated) if seen.dated.size else at_starts
     whole = np.concatenate([steps, exchanges])
-    rows: list[_Rows] = []
 
     def since(onsets: Floats) -> _Since:
         on = np.minimum(np.maximum((closes - onsets[:, None]) / days, 0.0), 1.0)
         return _Since(onsets, on, (onsets[:, None] == whole).any(axis=1))
 
-    def step(kind: str, at: _Since, *, until: bool = False, large: bool = True) -> None:
-        rows.append(_Rows(kind, at.on - 1.0 if until else at.on, at.onsets))
-        if large and kinds.PATTERNS[kind].large_chance:
-            rows.append(_Rows(kind, at.on[at.whole], at.onsets[at.whole], large=True))
-
-    def always(kind: str) -> None:
-        rows.append(_Rows(kind, np.ones((1, len(bills))), np.full(1, np.nan)))
-        if kinds.PATTERNS[kind].large_chance:
-            rows.append(replace(rows[-1], large=True))
-
     at_steps, each_bill = since(steps), since(at_starts)
-    step("meter-step", at_steps, large=not facts.one_factor)  # no meter is so far out: a multiplier is
+    rows = at_steps.rows("meter-step", large=not facts.one_factor)  # no meter is so far out: a multiplier is
     if exchanges.size:
         at_exchanges = since(exchanges)
-        step("meter-exchange", at_exchanges)
-        step("old-meter-slow", at_exchanges, until=True)
-        step("meter-low-exchange", at_exchanges)
-    always("meter-always")
+        rows += at_exchanges.rows("meter-exchange")
+        rows += at_exchanges.rows("old-meter-slow", until=True)
+        rows += at_exchanges.rows("meter-low-exchange")
+    rows += _always("meter-always", len(bills))
     if house.field_test is not None and (house.field_test.runs or house.field_test.interval_runs):
-        always("meter-low-always")
-    step("meter-low", at_steps)
+        rows += _always("meter-low-always", len(bills))
+    rows += at_steps.rows("meter-low")
     if len(seen.fallen):
-        step("meter-leg", since(seen.fallen[:, 0]))
+        rows += since(seen.fallen[:, 0]).rows("meter-leg")
         # that the nights fell on these days makes none of them likelier than a bill's beginning
         rows[-1] = replace(rows[-1], spared=seen.fallen[:, 1], share=np.full(len(seen.fallen), 1.0 / len(bills)))
-    step("constant-load", since(thirds))
-    step("cold-load", each_bill)
+    rows += since(thirds).rows("constant-load")
+    rows += each_bill.rows("cold-load")
     if warms_water(house):
-        step("hot-water-leak", at_steps)
+        rows += at_steps.rows("hot-water-leak")
     begun = np.concatenate([at_starts, seen.grown[:, 0]])
     full = np.concatenate([np.full(len(at_starts), closes.max()), seen.grown[:, 1]])
     rows.append(_Rows("drift", risen(opens, closes, begun[:, None], full[:, None]), begun, full=full))
@@ -258,27 +246,31 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     grows = risen(opens, closes, begun[:, None], full[:, None])
     rows += [_Rows(kind, grows, begun, full=full) for kind in CREEPING_KINDS]
     for kind in ("habit-step", "habit-fall"):
-        step(kind, each_bill)
+        rows += each_bill.rows(kind)
     lived = at_starts[at_starts >= opens[min(LATE_WINDOW, len(opens) - 1)]]
-    step("house-left", since(lived))  # fewer bills before it say nothing of people who lived there
+    rows += since(lived).rows("house-left")  # fewer bills before it say nothing of people who lived there
     for kind in FOLLOWING_WEATHER:
-        step(kind, at_steps)
+        rows += at_steps.rows(kind)
     if house.loads:  # without a list the level, and all that follows the weather, is learnt from the bills
-        always("unlisted")
-        always("list-short")
-        always("unlisted-heating")
-        always("unlisted-cooling")
-    step("load-gone", at_steps)
+        for kind in ("unlisted", "list-short", "unlisted-heating", "unlisted-cooling"):
+            rows += _always(kind, len(bills))
+    rows += at_steps.rows("load-gone")
     if makes_its_own(house):
-        step("generation-fall", each_bill)
+        rows += each_bill.rows("generation-fall")
     if seen.clocked is not None and len(seen.clocked[0]):
         begin, on = seen.clocked
         rows += [_Rows("clock-load", on, begin, large) for large in (False, True)]
-    persistent = len(rows)
+    return rows
 
-    windows, begins = _windows(len(bills))
+
+def _passing(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: DaysSeen) -> list[_Rows]:
+    """Return the rows of every kind that is of some bills only."""
+    bills = house.bills
+    opens = np.array([bill.start.toordinal() for bill in bills], dtype=float)
+    closes = opens + days
+    apart, begins = windows(len(bills))
     in_season = season_windows(house, opens, closes)
-    rows += [_Rows(kind, on, start) for kind, (on, start) in zip(SEASON_KINDS, in_season, strict=True) if start.size]
+    rows = [_Rows(kind, on, start) for kind, (on, start) in zip(SEASON_KINDS, in_season, strict=True) if start.size]
     for side, (on, start) in zip(("heating", "cooling"), weather_spells(house, opens, closes), strict=True):
         mine = [spell for spell in seen.spells if spell.side == side]
         part = np.concatenate([on, np.array([spell.kwh_a_day for spell in mine]).reshape(len(mine), len(days))])
@@ -288,18 +280,18 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
         large = kinds.PATTERNS[row.kind].large_chance > 0.0
         rows += [row, replace(row, large=True)][: 1 + large] if row.start.size else []
     seasonal = {part.tobytes() for on, _ in in_season for part in on + 0.0}  # no negative zeros
-    other = np.array([part.tobytes() not in seasonal for part in windows], dtype=bool)
-    rows.append(_Rows("timed-load", windows[other], opens[begins[other]]))
-    lived_in = other & (windows.sum(axis=1) >= LATE_WINDOW) & ~windows[:, -1].astype(bool)
+    other = np.array([part.tobytes() not in seasonal for part in apart], dtype=bool)
+    rows.append(_Rows("timed-load", apart[other], opens[begins[other]]))
+    lived_in = other & (apart.sum(axis=1) >= LATE_WINDOW) & ~apart[:, -1].astype(bool)
     if lived_in.any():
-        rows.append(_Rows("timed-load", windows[lived_in], opens[begins[lived_in]], large=True))
+        rows.append(_Rows("timed-load", apart[lived_in], opens[begins[lived_in]], large=True))
     if seen.stuck is not None and len(seen.stuck.start):
         rows.append(_Rows("stuck-load", seen.stuck.mask, seen.stuck.start, share=seen.stuck.share))
     ones = np.eye(len(bills))[outstanding]
     rows.append(_Rows("single-high", ones, opens[outstanding]))
     rows.append(_Rows("single-low", ones, opens[outstanding]))
     rows.append(_Rows("odd-bill", ones, opens[outstanding]))
-    empty, left = _absences(len(bills))
+    empty, left = absences(len(bills))
     if len(left):
         rows.append(_Rows("absence", empty, opens[left]))
     meets = [after.start == bill.closes for bill, after in pairwise(bills)]
@@ -310,11 +302,11 @@ def _lay_out(house: House, facts: Facts, days: Floats, outstanding: Ints, seen: 
     moved[np.arange(len(both)), both] = 1.0
     moved[np.arange(len(both)), both + 1] = -days[both] / days[both + 1]
     rows += [_Rows(kind, moved, opens[both]) for kind in ("swap", "late-reading")]
-    late, first = _estimates(days, [met and i not in facts.sure_edges for i, met in enumerate(meets)])
+    late, first = estimates(days, [met and i not in facts.sure_edges for i, met in enumerate(meets)])
     if len(first):
         rows += [_Rows(kind, late, opens[first]) for kind in ("catch-up", "trued-up")]
     rows.append(_Rows("swap-back", moved, opens[both]))
-    return rows, persistent
+    return rows
 
 
 def _days_told(house: House, opens: Floats, closes: Floats) -> Floats:
@@ -407,42 +399,3 @@ def risen(begins: Floats, ends: Floats, since: Floats, full: Floats) -> Floats:
 
     mean: Floats = (upto(ends) - upto(begins)) / (ends - begins)
     return mean
-
-
-@lru_cache(maxsize=32)
-def _absences(n: int) -> tuple[Floats, Ints]:
-    """Bills in a row through which a house may have stood empty."""
-    every = max(n // MOST_ONSETS, 1)
-    spans = [(k, k + length) for length in ABSENCE_LENGTHS if length <= n // 3 for k in range(0, n - length + 1, every)]
-    out = np.zeros((len(spans), n))
-    for row, (begin, end) in enumerate(spans):
-        out[row, begin:end] = 1.0
-    return out, np.array([begin for begin, _ in spans], dtype=np.int64)
-
-
-def _estimates(days: Floats, meets: Sequence[bool]) -> tuple[Floats, Ints]:
-    """Estimates on end that nobody marked, and the bill after them that makes them good: less, and then all of it."""
-    n = len(days)
-    spans = [(k, k + count) for count in ESTIMATES for k in range(n - count) if all(meets[k : k + count])]
-    spans = spans if n <= MOST_ONSETS else []
-    out = np.zeros((len(spans), n))
-    for row, (begin, last) in enumerate(spans):
-        out[row, begin:last] = -1.0
-        out[row, last] = days[begin:last].sum() / days[last]
-    return out, np.array([begin for begin, _ in spans], dtype=np.int64)
-
-
-@lru_cache(maxsize=32)
-def _windows(n: int) -> tuple[Floats, Ints]:
-    """Loads that come and go, in windows of some periods; the shorter ones may still be there at the end."""
-    every = max(n // MOST_ONSETS, 1)
-    spans = [
-        (begin, begin + length * every)
-        for length in WINDOW_LENGTHS
-        if length <= n - 2
-        for begin in range(0, n - length * every + (length <= LATE_WINDOW), every * (1 if length <= LATE_WINDOW else 2))
-    ]
-    out = np.zeros((len(spans), n))
-    for row, (begin, end) in enumerate(spans):
-        out[row, begin:end] = 1.0
-    return out, np.array([begin for begin, _ in spans], dtype=np.int64)
