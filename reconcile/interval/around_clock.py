@@ -17,7 +17,8 @@ from reconcile.clock import day_numbers
 from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.house import House
 from reconcile.interval.base_load import BaseLoad, BaseStep, Onset
-from reconcile.interval.hour_blocks import LEAST_DAYS, LEAST_NOISE_WATTS, PEOPLE_SHARE, SPANS_DAYS, Hours
+from reconcile.interval.hour_blocks import LEAST_DAYS, LEAST_NOISE_WATTS, PEOPLE_SHARE, SPANS_DAYS, Hours, Rise
+from reconcile.interval.moves import as_moved
 from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
@@ -144,8 +145,14 @@ def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
     if not rises:
         return None
     fell = step.watts < 0.0  # what the other hours did then is what is asked, and not to be taken out
-    found = [(rise.mean(working) if fell else rise.split(working)[:2], span, rise) for span, rise in rises]
-    (watts, sd), span, rise = min(found, key=lambda one: one[0][1])
+
+    def read(rise: Rise) -> tuple[float, float]:
+        return rise.mean(working) if fell else rise.split(working)[:2]
+
+    span, rise = min(rises, key=lambda one: read(one[1])[1])
+    watts, sd = read(rise)
+    places = hours.others(at, span)
+    sd = as_moved(sd, sd, np.array([read(other)[0] for place in places if (other := hours.rise(place, span))]))
     asleep = (clock >= NIGHT_HOURS[0]) & (clock < NIGHT_HOURS[1])
     night = max(float(np.median(rise.watts[asleep])), 1.0)
     runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())
@@ -162,6 +169,10 @@ def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
     all_day = fell or watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
     # people may be up less on the days since: what is on at any moment of these hours tells more
     least = None if all_day or hours.weather_taken else _least_rise(hours, at, working)
+    if least is not None:
+        again = [_least_rise(hours, place, working) for place in places]
+        moves = np.array([one[0] for one in again if one is not None])
+        least = least[0], as_moved(least[1], least[1], moves), least[2]
     if least is not None and least[1] < sd:
         watts, sd, usual = least
         all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night

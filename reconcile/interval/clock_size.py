@@ -13,7 +13,6 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.distributions import MEDIAN_TO_SD
 from reconcile.interval.hour_blocks import (
     EVERY_DAYS,
     FLAT_SHARE,
@@ -23,7 +22,7 @@ from reconcile.interval.hour_blocks import (
     Hours,
     Rise,
 )
-from reconcile.interval.windows import MOST_STRAY
+from reconcile.interval.moves import APART, as_moved, root_mean_square
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -37,10 +36,9 @@ WHOLE_SHARE = 0.8
 STEP_SDS = 4.0
 """A step is larger than so many of its standard uncertainties (our own judgement: the hours found it already)."""
 
-MOVED_BY_SEASON, PRIOR_MOVES = 0.1, 2.0
+MOVED_BY_SEASON = 0.1
 """How far the season moves the hours of a run in the weeks about its step beforehand, as a part of what they held, one
-standard deviation (lights and heating of the evenings come as a heater of the winter does), and as how many moves that
-counts beside those of the home's own (our judgement)."""
+standard deviation (our judgement: lights and heating of the evenings come as a heater of the winter does)."""
 
 ALONG_SD = 0.5
 """How far the hours of a run may go along with all others by more, or by less, than these do, one standard deviation
@@ -110,43 +108,16 @@ def told_size(
     mine, _, beside, _ = np.array(read).reshape(-1, 4).T
     along, loose = _along(mine, beside, unsure)
     own = math.hypot(sd, along * unsure)
-    return rise - along * others, math.hypot(doubt_of(own, usual, mine - along * beside), loose * others)
+    doubt = as_moved(own, math.hypot(own, MOVED_BY_SEASON * usual), mine - along * beside)
+    return rise - along * others, math.hypot(doubt, loose * others)
 
 
 def _along(mine: Floats, others: Floats, unsure: float) -> tuple[float, float]:
-    """How far the hours of a run go along with all others, by what both did at other dates, and how well it is known.
-
-    At every seventh day: those less than two spans apart share days.
-    """
-    noise = _scatter(mine - others) ** 2 + unsure**2 + LEAST_NOISE_WATTS**2
-    told = EVERY_DAYS / (2.0 * SPANS_DAYS[0]) / noise
+    """How far the hours of a run go along with all others, as other dates have it, and how well it is known."""
+    noise = root_mean_square(mine - others) ** 2 + unsure**2 + LEAST_NOISE_WATTS**2
+    told = APART / noise
     known = ALONG_SD**-2.0 + told * float(others @ others)
     return (ALONG_SD**-2.0 + told * float(mine @ others)) / known, known**-0.5
-
-
-def doubt_of(sd: float, usual: float, moves: Floats) -> float:
-    """Standard uncertainty of a rise [W] where the same hours moved so far at other dates.
-
-    Parameters
-    ----------
-    sd : float
-        By the noise of days alone [W].
-    usual : float
-        What the hours held before [W].
-    moves : ndarray, shape (n,)
-        [W]
-    """
-    beforehand = sd**2 + (MOVED_BY_SEASON * usual) ** 2
-    apart = len(moves) * EVERY_DAYS / (2.0 * SPANS_DAYS[0])
-    return max(sd, math.sqrt((PRIOR_MOVES * beforehand + apart * _scatter(moves) ** 2) / (PRIOR_MOVES + apart)))
-
-
-def _scatter(moves: Floats) -> float:
-    """Root mean square, odd ones drawn in [W]."""
-    if not len(moves):
-        return 0.0
-    most = MOST_STRAY * MEDIAN_TO_SD * float(np.median(np.abs(moves)))
-    return float(np.sqrt(np.mean(np.minimum(np.abs(moves), most) ** 2)))
 
 
 def _rises(hours: Hours, at: int) -> list[Rise]:

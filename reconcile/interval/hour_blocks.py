@@ -290,6 +290,10 @@ class Hours:
         """Whether what the weather adds is taken out of the hours."""
         return bool(self.heat.any() or self.cool.any())
 
+    def others(self, at: int, apart: int) -> list[int]:
+        """Dates all over the data at which a change is read as on a day, so far from it that none of it is in them."""
+        return [place for place in self._places() if abs(place - at) >= apart]
+
     def _places(self) -> range:
         return range(LEAST_DAYS, len(self.fine) - LEAST_DAYS + 1, EVERY_DAYS)
 

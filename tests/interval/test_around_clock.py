@@ -1,12 +1,13 @@
 """Whether what the nights show runs by day as well."""
 
+from dataclasses import replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 
-from reconcile.house import House, Interval
+from reconcile.house import House, Interval, Weather
 from reconcile.interval.around_clock import by_day
 from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.evidence_rows import evidence_of
@@ -53,6 +54,20 @@ def test_hours_by_day_are_asked_whether_they_fell_with_the_nights(after: float) 
     assert abs(fell.watts - (after - 900.0)) < 60.0
     assert fell.left == pytest.approx(after / 900.0, abs=0.05)
     assert not fell.went
+
+
+def test_hours_by_day_say_no_more_than_their_own_months_leave_them() -> None:
+    """Hours that rise and fall by some 400 W in other months told a meter and a load with nine tenths."""
+    house, _ = ended(900.0)
+    house = replace(house, weather=Weather(date(2024, 3, 1), 15.0 + np.arange(DAYS) % 5))
+    day, hour = np.divmod(np.arange(24 * DAYS), 24)
+    moved = 0.4 * (np.isin(day // 30, (1, 8)) & (hour // 8 == 1))
+    doubts = []
+    for kwh in (house.interval.kwh, house.interval.kwh + moved):
+        home = replace(house, interval=Interval(house.interval.starts, kwh, 3600))
+        doubts.append(by_day(home, ZoneInfo("UTC"), base_load(home)).falls[0].standard_uncertainty)
+    assert doubts[1] > 3.0 * doubts[0]
+    assert doubts[1] > 150.0
 
 
 @pytest.mark.parametrize(
