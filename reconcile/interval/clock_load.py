@@ -399,7 +399,8 @@ def _windows(
     if not step.varies:
         pull = (precision - np.outer(precision.sum(axis=0), rest)) @ since
         value += since * (step.watts - float(pull @ value) / float(pull @ since))
-        told = 1.0 / float(pull @ since)
-        own = min(1.0, step.sd**2 / told) * own + max(0.0, step.sd**2 - told) * np.outer(since, since)
+        # the step as well as it is known, and what the windows are from season to season as it is
+        along = own @ pull
+        own += (step.sd**2 - 1.0 / float(pull @ since)) * np.outer(along, along)
     value -= float(rest @ (value - step.watts * since))
     return begins, ends, value, own + (LEVEL_SD * max(usual, 100.0)) ** 2

@@ -65,6 +65,9 @@ def test_its_windows_say_of_its_size_what_its_step_does(usual):
     pull = np.linalg.solve(seen.covariance, acts)
     assert_allclose(pull @ seen.value / (pull @ acts), seen.watts, rtol=0.01)
     assert (pull @ acts) ** -0.5 <= 1.01 * seen.standard_uncertainty
+    # that the step is known well says nothing of what half a year does: a heat pump's winter was told as a slow meter
+    months = seen.covariance[0, 0] + np.diag(seen.covariance) - 2.0 * seen.covariance[0]
+    assert months[5] ** 0.5 > 200.0
 
 
 def by_standard_time(made, watts, clock, since):
