@@ -48,6 +48,11 @@ WENT = 0.5
 """Part of what is left of the nights that is left of the hours by day, below which people went (our own judgement: of
 meters in simulated and real homes 0.65 and more is left, of houses that were left for a season 0.1 to 0.45)."""
 
+WITH_NIGHTS = 0.5
+"""Part of the watts that the nights lost, from which the hours by day fell with them: only then may other months of the
+home have done as much. Hours that stayed speak against a meter by the noise of their days (our judgement: that people
+used as much more from just that day on as a meter counted less is a second event)."""
+
 ALL_DAY_SHARE, LIKELY_SDS = 0.75, 0.5
 """A step may run by the clock where its hours by day rose by less than this part of it, so many standard uncertainties
 added (our own judgement: what begins and lasts runs round the clock more often than by night)."""
@@ -152,7 +157,8 @@ def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
     span, rise = min(rises, key=lambda one: read(one[1])[1])
     watts, sd = read(rise)
     places = hours.others(at, span)
-    sd = as_moved(sd, sd, np.array([read(other)[0] for place in places if (other := hours.rise(place, span))]))
+    if not fell or watts <= WITH_NIGHTS * step.watts:  # that they stayed needs no other month to be believed
+        sd = as_moved(sd, sd, np.array([read(other)[0] for place in places if (other := hours.rise(place, span))]))
     asleep = (clock >= NIGHT_HOURS[0]) & (clock < NIGHT_HOURS[1])
     night = max(float(np.median(rise.watts[asleep])), 1.0)
     runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())

@@ -56,9 +56,10 @@ def test_hours_by_day_are_asked_whether_they_fell_with_the_nights(after: float) 
     assert not fell.went
 
 
-def test_hours_by_day_say_no_more_than_their_own_months_leave_them() -> None:
+@pytest.mark.parametrize(("after", "times"), [(450.0, 4.0), (900.0, 1.0)])  # they fell with the nights, they stayed
+def test_hours_by_day_say_no_more_than_their_own_months_leave_them(after: float, times: float) -> None:
     """Hours that rise and fall by some 400 W in other months told a meter and a load with nine tenths."""
-    house, _ = ended(900.0)
+    house, _ = ended(after)
     house = replace(house, weather=Weather(date(2024, 3, 1), 15.0 + np.arange(DAYS) % 5))
     day, hour = np.divmod(np.arange(24 * DAYS), 24)
     moved = 0.4 * (np.isin(day // 30, (1, 8)) & (hour // 8 == 1))
@@ -66,8 +67,7 @@ def test_hours_by_day_say_no_more_than_their_own_months_leave_them() -> None:
     for kwh in (house.interval.kwh, house.interval.kwh + moved):
         home = replace(house, interval=Interval(house.interval.starts, kwh, 3600))
         doubts.append(by_day(home, ZoneInfo("UTC"), base_load(home)).falls[0].standard_uncertainty)
-    assert doubts[1] > 3.0 * doubts[0]
-    assert doubts[1] > 150.0
+    assert doubts[1] == pytest.approx(times * doubts[0], rel=0.2)
 
 
 @pytest.mark.parametrize(
