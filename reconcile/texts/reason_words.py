@@ -11,6 +11,7 @@ REASONS: dict[str, str] = {
     "level": "All bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "level-apart": "Apart from what began or ended within them, all bills together are about {percent} {side} what the list of loads alone expects, {more} than its limits allow.",
     "shape": "Parts of the list look too large at the same time ({loads}): together the two meet the bills.",
+    "run-open": "The run with the plug-in meter, read in the interval data, gives {percent} (give or take {doubt}). That cannot tell whether the meter is right: nights in which little else goes on and off tell more.",
     "level-same": "All bills together are what the list of loads alone expects, within its uncertainty.",
     "apart": "Bills alone tell these poorly apart: {names}. What draws power at night, and one steady load beside a plug-in meter, would.",
     "too-little": "{can} can be judged; {listed} a list of loads at least {wanted} are needed.",

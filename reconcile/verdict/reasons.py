@@ -107,6 +107,10 @@ def reasons(given: Inputs, rule: Rule) -> list[str]:
     if not any(cause.probability >= given.costs.likely for cause in likely):
         said += [c.text for c in given.causes if c.code == "none" and c.probability >= given.costs.look_at]
     said += given.site.sentences
+    if case.site.run == "cannot-tell" and not case.site.read and not case.site.by_list:
+        read, doubt = given.site.percent or 0.0, given.site.expanded or 0.0
+        figures = {"percent": voice.percent(read, doubt=doubt), "doubt": voice.percent(doubt)}
+        said.append(tell(voice, REASONS, "run-open", figures))
     level = level_told(given)
     if level["key"] and rule.decision in (Decision.INVENTORY, Decision.EXPLAINED):
         said.append(tell(voice, REASONS, level["key"], level))

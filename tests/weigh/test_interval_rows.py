@@ -322,6 +322,9 @@ def test_a_run_planned_in_the_data_decides(registration, decision):
     assert "6 hours on 4 nights" in said
     assert "took 9.00 kWh" in said
     assert ("outside its limits" in said) == (decision == "field-test")
+    open_yet = "cannot tell whether it is inside its limits" in said
+    assert open_yet == (registration == 1.0)
+    assert any(reason.startswith("The run with the plug-in meter") for reason in answer.verdict.reasons) == open_yet
     assert said in signals(answer.interval, answer.voice, made)
     assert (said in letter(answer)["points"]) == (decision == "field-test")
 
