@@ -147,18 +147,7 @@ def fitting(ax: Axes, choices: Sequence[str], taken: int = 0) -> str:
 
 def heading(ax: Axes, text: str, *, row: int = 0) -> None:
     """Write what the figure's heights are, above its axes, from the left edge of the paper; rows count upwards."""
-    ax.annotate(
-        text,
-        (0.0, 1.0),
-        xycoords=("figure fraction", "axes fraction"),
-        xytext=(5, 9 + row * PRINT_POINTS * LINE),
-        textcoords="offset points",
-        fontsize=PRINT_POINTS,
-        color=INK,
-        va="bottom",
-        ha="left",
-        annotation_clip=False,
-    )
+    _written_above(ax, text, 0.0, (5, row), INK)
 
 
 def above(ax: Axes, when: date, choices: Sequence[str], *, row: int = 0) -> None:
@@ -171,14 +160,19 @@ def above(ax: Axes, when: date, choices: Sequence[str], *, row: int = 0) -> None
     room = int((wide - 0.1) / _LETTER_INCHES)
     text = next((words for words in choices if len(words) <= room), shorten(choices[-1], room))
     begin = max(0.07, min(at - 0.05, wide - 0.05 - len(text) * _LETTER_INCHES * 1.05))
+    _written_above(ax, text, begin / wide, (0, row), CAUSE)
+
+
+def _written_above(ax: Axes, text: str, across: float, off: tuple[int, int], color: str) -> None:
+    """Write above the axes, at a part of the paper's width, ``off`` by points to the right and by rows up."""
     ax.annotate(
         text,
-        (begin / wide, 1.0),
+        (across, 1.0),
         xycoords=("figure fraction", "axes fraction"),
-        xytext=(0, 9 + row * PRINT_POINTS * LINE),
+        xytext=(off[0], 9 + off[1] * PRINT_POINTS * LINE),
         textcoords="offset points",
         fontsize=PRINT_POINTS,
-        color=CAUSE,
+        color=color,
         va="bottom",
         ha="left",
         annotation_clip=False,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reconcile.report.drawn import drawing
+from reconcile.report.drawn.figure_frame import NothingError, figure
 from reconcile.report.words import shorten
 from reconcile.texts.components import spoken_component
 
@@ -18,21 +19,12 @@ LEAST_SHARE = 0.005
 """Components drawn by name: so many, each of at least this share; the rest are one bar."""
 
 
-def budget_contributions(run: JudgedRun, ax: Axes | None = None, width: float = drawing.WIDE_INCHES) -> Axes:
-    """Draw the share of each component in the uncertainty of one run.
+_Named = tuple[str, float, float]
+"""A component as it is called, its share, and what it contributes [% of registration]."""
 
-    Parameters
-    ----------
-    ax : Axes, optional
-        A figure of its own by default.
-    width : float
-        Of that figure [in].
 
-    Returns
-    -------
-    Axes
-        Its label says in words what it shows.
-    """
+def _components(run: JudgedRun) -> list[_Named]:
+    """Return the components that are drawn, the largest first."""
     lines = sorted((c for c in run.budget if c.share > 0.0), key=lambda c: -c.share)
     named = [c for c in lines[:MOST_BARS] if c.share >= LEAST_SHARE]
     names = [(spoken_component(c.name), c.share, abs(c.contribution)) for c in named]
@@ -40,10 +32,15 @@ def budget_contributions(run: JudgedRun, ax: Axes | None = None, width: float = 
     if left:
         together = sum(c.contribution**2 for c in left) ** 0.5
         names.append((f"{len(left)} more", sum(c.share for c in left), together))
-    if ax is None:
-        ax = drawing.row_paper(len(names), width)
+    return names
+
+
+@figure(lambda run, width: drawing.row_paper(len(_components(run)), width))
+def budget_contributions(run: JudgedRun, ax: Axes) -> str:
+    """Draw the share of each component in the uncertainty of one run."""
+    names = _components(run)
     if not names:
-        return drawing.nothing_to_draw(ax, "No uncertainty was stated for this run.")
+        raise NothingError("No uncertainty was stated for this run.")
     values = [f"{100.0 * share:.0f} %" if share >= LEAST_SHARE else "under 1 %" for _, share, _ in names]
     whole = [
         f"{value} ({run.voice.number(part, 0.01)} % of registration)"
@@ -55,33 +52,22 @@ def budget_contributions(run: JudgedRun, ax: Axes | None = None, width: float = 
     drawing.named_rows(ax, [name for name, _, _ in names], values, max(share for _, share, _ in names))
     for i, (_, share, _) in enumerate(names):
         ax.barh(-i - 0.42, share, height=0.28, linewidth=0.6, **drawing.OPEN)
-    ax.set_label(
+    return (
         f"Share of each component in the uncertainty of {shorten(run.label, 40)}: {names[0][0]} makes "
         f"{100.0 * names[0][1]:.0f} % of it."
     )
-    return ax
 
 
-def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float = drawing.WIDE_INCHES) -> Axes:
-    """Draw every run's registration with its limits against the tolerance.
+def _judged(result: FieldTestResult) -> list[JudgedRun]:
+    return [run for run in result.runs if run.registration_percent is not None]
 
-    Parameters
-    ----------
-    ax : Axes, optional
-        A figure of its own by default.
-    width : float
-        Of that figure [in].
 
-    Returns
-    -------
-    Axes
-        Its label says in words what it shows.
-    """
-    runs = [run for run in result.runs if run.registration_percent is not None]
-    if ax is None:
-        ax = drawing.paper(width, 0.62 * max(len(runs), 1) + 1.1, left=0.12, right=0.12, bottom=0.5)
+@figure(lambda result, width: drawing.paper(width, 0.62 * max(len(_judged(result)), 1) + 1.1, left=0.12, bottom=0.5))
+def verdict_zones(result: FieldTestResult, ax: Axes) -> str:
+    """Draw every run's registration with its limits against the tolerance."""
+    runs = _judged(result)
     if not runs:
-        return drawing.nothing_to_draw(ax, "No run could be judged.")
+        raise NothingError("No run could be judged.")
     low, high = 100.0 - result.tolerance_percent, 100.0 + result.tolerance_percent
     ends = [low, high, *(v for r in runs for v in (r.low_percent or low, r.high_percent or high))]
     margin = 0.12 * (max(ends) - min(ends))
@@ -123,5 +109,4 @@ def verdict_zones(result: FieldTestResult, ax: Axes | None = None, width: float 
         + r.zone.replace("-", " ")
         for r in runs
     )
-    ax.set_label(f"Registration of each run against {low:g} to {high:g} %: {zones}.")
-    return ax
+    return f"Registration of each run against {low:g} to {high:g} %: {zones}."

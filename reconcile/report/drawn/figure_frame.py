@@ -5,20 +5,21 @@ from __future__ import annotations
 import inspect
 from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from reconcile.report.drawn import drawing
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from reconcile.result import Reconciliation
+T = TypeVar("T")
+In = TypeVar("In", contravariant=True)
 
 COMMON = """
 
 Parameters
 ----------
-result : Reconciliation
+result : {drawn}
 ax : matplotlib Axes, optional
     Where to draw; a figure of its own where not given.
 width : float
@@ -35,18 +36,16 @@ class NothingError(Exception):
     """There is nothing to draw, and why."""
 
 
-class Figure(Protocol):
-    """A figure of the answer."""
+class Figure(Protocol[In]):
+    """A figure of an answer, or of a part of one."""
 
     __name__: str
 
-    def __call__(self, result: Reconciliation, ax: Axes | None = None, *, width: float = ...) -> Axes:
+    def __call__(self, result: In, ax: Axes | None = None, *, width: float = ...) -> Axes:
         """Draw on these axes, or on a figure of its own."""
 
 
-def figure(
-    paper: Callable[[Reconciliation, float], Axes],
-) -> Callable[[Callable[[Reconciliation, Axes], str]], Figure]:
+def figure(paper: Callable[[Any, float], Axes]) -> Callable[[Callable[[T, Axes], str]], Figure[T]]:
     """Make a figure of a function that draws on axes and returns the figure in words.
 
     Parameters
@@ -61,9 +60,9 @@ def figure(
         :class:`NothingError`, the axes say why.
     """
 
-    def made(draw: Callable[[Reconciliation, Axes], str]) -> Figure:
+    def made(draw: Callable[[T, Axes], str]) -> Figure[T]:
         @wraps(draw)
-        def drawn(result: Reconciliation, ax: Axes | None = None, *, width: float = drawing.WIDE_INCHES) -> Axes:
+        def drawn(result: T, ax: Axes | None = None, *, width: float = drawing.WIDE_INCHES) -> Axes:
             ax = ax if ax is not None else paper(result, width)
             try:
                 ax.set_label(draw(result, ax))
@@ -72,8 +71,9 @@ def figure(
             return ax
 
         del drawn.__wrapped__  # its own parameters are the ones to be seen
-        drawn.__annotations__ = {"result": "Reconciliation", "ax": "Axes | None", "width": "float", "return": "Axes"}
-        drawn.__doc__ = inspect.cleandoc(draw.__doc__ or "") + COMMON
+        kind = next(iter(draw.__annotations__.values()))
+        drawn.__annotations__ = {"result": kind, "ax": "Axes | None", "width": "float", "return": "Axes"}
+        drawn.__doc__ = inspect.cleandoc(draw.__doc__ or "") + COMMON.format(drawn=kind)
         return drawn
 
     return made
