@@ -14,18 +14,16 @@ import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from decimal import Decimal, localcontext
+from decimal import Decimal
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from reconcile import local_forms
+from reconcile.local_forms import digits
 from reconcile.records import dataclass
 from reconcile.rounding import currency_places, half_up, limits_shown, limits_step, step_of, to_step, two_figure_step
 
-if TYPE_CHECKING:
-    from babel import Locale
-
 _HOURLY = re.compile(r"(?<![-\w])hourly(?= (?:readings|data|sums)\b)")
-NO_BREAK = "\N{NO-BREAK SPACE}"
 MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
           "December")  # fmt: skip
 """Sentences are English whatever the process's own locale is set to, which strftime would follow."""
@@ -45,63 +43,6 @@ CHANCE_WORDS = (
 """Words for a chance, from this probability up (our choice)."""
 
 
-PLAIN, DOLLARS = "en_US", "USD"
-"""How most houses are spoken to, as Babel has it too: read from its tables it would take a thirtieth of all the time of
-one answer."""
-
-
-@lru_cache(maxsize=16)
-def _locale(name: str) -> Locale:
-    from babel import Locale
-
-    return Locale.parse(name)
-
-
-@lru_cache(maxsize=256)
-def _groups(name: str, digits: int) -> str:
-    """How a locale writes a whole number of so many digits, with a place for each: not all part thousands alike."""
-    if name == PLAIN:
-        return f"{int('1' * digits):,}".replace("1", "{}")
-    from babel.numbers import format_decimal
-
-    with localcontext() as context:
-        context.prec = max(context.prec, digits + 1)
-        ones: str = format_decimal(Decimal("1" * digits), format="#,##0", locale=_locale(name))
-    return ones.replace("\u202f", NO_BREAK).replace("1", "{}")
-
-
-@lru_cache(maxsize=16)
-def _point(name: str) -> str:
-    if name == PLAIN:
-        return "."
-    from babel.numbers import get_decimal_symbol
-
-    return get_decimal_symbol(_locale(name))
-
-
-@lru_cache(maxsize=64)
-def _around(name: str, currency: str) -> tuple[str, str] | None:
-    """What stands before and after an amount of money; None where its figures do not stand three and three."""
-    if (name, currency) == (PLAIN, DOLLARS):
-        return "$", ""
-    plain = _money_in_full(Decimal(1), 0, name, currency).split("1")
-    many = _money_in_full(Decimal(1111111), 0, name, currency)
-    if len(plain) != 2 or many != Voice(name)._digits(1111111, 0).join(plain):
-        return None
-    return plain[0], plain[1]
-
-
-def _money_in_full(amount: Decimal, places: int, name: str, currency: str) -> str:
-    from babel.numbers import format_currency
-
-    whole = "#,##0" + ("." + "0" * places if places else "")
-    pattern = str(_locale(name).currency_formats["standard"].pattern).split(";")[0]
-    return format_currency(
-        amount, currency, locale=_locale(name), decimal_quantization=False, currency_digits=False,
-        format=pattern.replace("#,##0.00", whole).replace("#,##0.###", whole),
-    ).replace("\u202f", NO_BREAK)  # fmt: skip
-
-
 @dataclass(frozen=True, slots=True)
 class Voice:
     """How a house is spoken to.
@@ -111,8 +52,8 @@ class Voice:
     >>> us = Voice()
     >>> us.kwh(1237.4, doubt=80.0), us.money(Decimal("31.40")), us.about_money(31.4), us.day(date(2025, 3, 7))
     ('1,240 kWh', '$31.40', '$31', 'March 7, 2025')
-    >>> Voice("de_DE", "EUR").money(Decimal("1204.5")).replace(NO_BREAK, " ")
-    '1.204,50 €'
+    >>> Voice("de_DE", "EUR").money(Decimal("1204.5")).split()
+    ['1.204,50', '€']
     """
 
     locale: str = "en_US"
@@ -138,13 +79,8 @@ class Voice:
             return NOTHING
         rounded = to_step(value, step)
         places = max(0, -math.floor(math.log10(step)))
-        text = self._digits(abs(rounded), places)
+        text = digits(abs(rounded), places, self.locale)
         return f"{'−' if rounded < 0 else '+' if sign and rounded > 0 else ''}{text}"
-
-    def _digits(self, value: float | Decimal, places: int) -> str:
-        whole, _, rest = f"{Decimal(str(value)):.{places}f}".partition(".")
-        grouped = _groups(self.locale, len(whole)).format(*whole)
-        return f"{grouped}{_point(self.locale)}{rest}" if rest else grouped
 
     def figure(self, value: float | None) -> str:
         """Write a rough number to two figures, without an idle nought.
@@ -265,11 +201,7 @@ class Voice:
             return NOTHING
         places = currency_places(self.currency) if places is None else places
         exact = half_up(amount, places)
-        around = _around(self.locale, self.currency)
-        if around is None:  # figures stand in other groups than three and three
-            text = _money_in_full(abs(exact), places, self.locale, self.currency)
-        else:
-            text = self._digits(abs(exact), places).join(around)
+        text = local_forms.money(abs(exact), places, self.locale, self.currency)
         return f"{'−' if exact < 0 else '+' if sign and exact > 0 else ''}{text}"
 
     def day(self, when: date | None) -> str:

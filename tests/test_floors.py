@@ -44,6 +44,7 @@ FLOOR = {
     "say": 2,
     "voices": 2.5,
     "rounding": 1,
+    "local_forms": 1,
     "texts": 4,
     "show": 0,
     "kinds": 2,

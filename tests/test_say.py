@@ -10,8 +10,9 @@ from babel.numbers import format_currency, format_decimal, get_currency_precisio
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from reconcile.local_forms import NO_BREAK
 from reconcile.rounding import currency_places, limits_shown
-from reconcile.say import NO_BREAK, Voice
+from reconcile.say import Voice
 
 LOCALES = sorted(localedata.locale_identifiers())
 AMOUNTS = st.decimals(Decimal(0), Decimal(10) ** 12, places=2)

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from reconcile.answer import reconcile
 from reconcile.house import House
+from reconcile.local_forms import NO_BREAK
 from reconcile.money.stake import Stake
 from reconcile.read import read_house
 from reconcile.report.screens.terminal import terminal_text
@@ -22,7 +23,7 @@ from reconcile.report.views.letter_view import letter
 from reconcile.report.views.money_view import money_view
 from reconcile.report.views.view import view
 from reconcile.result import Reconciliation
-from reconcile.say import NO_BREAK, NOTHING, Voice, clean
+from reconcile.say import NOTHING, Voice, clean
 from reconcile.texts.letter_words import TOGETHER
 from reconcile.texts.money import bridging
 
