@@ -347,8 +347,10 @@ def _told(hours: Hours, run: Block, step: _Step, *, by_standard_time: bool) -> C
     day, low, high = (int(step.days[place]) + hours.first for place in (step.change, step.low, step.high))
     cuts = [at + hours.first for at in step.cuts]
     usual = float(np.median(hours.raw[step.days[: step.change]][:, inside]))
-    size, sd = told_size(hours, step.cuts[0], inside, (step.days_on, step.watts), step.cuts, usual)
-    step = replace(step, sd=max(step.sd, sd)) if step.varies else replace(step, watts=size, sd=sd)
+    sized = told_size(hours, step.cuts[0], inside, (step.days_on, step.watts), step.cuts, usual)
+    if sized is not None:
+        watts, sd = sized
+        step = replace(step, sd=max(step.sd, sd)) if step.varies else replace(step, watts=watts, sd=sd)
     weather = (hours.heat + hours.cool)[step.days]
     taken = weather[:, inside].mean(axis=1) - (0.0 if step.alone else weather[:, beside].mean(axis=1))
     return ClockLoad(

@@ -76,8 +76,9 @@ def size_of(hours: Hours, at: int, inside: Ints, beside: Ints) -> tuple[float, f
 
 def told_size(
     hours: Hours, at: int, inside: Ints, taken: tuple[Ints, float], cuts: Sequence[int], usual: float
-) -> tuple[float, float]:
-    """Size of a run that was found, and its standard uncertainty, as the rest of the home's record has them [W].
+) -> tuple[float, float] | None:
+    """Size of a run that was found, and its standard uncertainty, as the rest of the home's record has them [W]; None
+    with too few whole days about its beginning.
 
     How far its hours go along with all others, and how far they rise and fall beyond that by themselves, is read at
     other dates, the run taken out.
@@ -93,7 +94,8 @@ def told_size(
     usual : float
         What its hours held before [W].
     """
-    rises = _rises(hours, at)
+    if not (rises := _rises(hours, at)):
+        return None
     whole = np.setdiff1d(inside, _partly(rises[0], inside))
     rise, sd, others, unsure = _split(rises, inside, whole)
     fine = hours.fine.copy()

@@ -203,6 +203,8 @@ def plan_run(interval: Interval, zone: ZoneInfo, kw: float, wanted: float) -> Ru
     # switched in the middle of a long interval, the heater is surely off in those beside it
     middle = 0.5 * grid.step / HOUR_SECONDS if grid.step >= 2 * OFF_SECONDS else 0.0
     day = int(grid.local[-1] // DAY_SECONDS) - NEAR_DAYS // 2
+    learned: dict[tuple[float, float], _Usual | None] = {}
+    best: RunPlan | None = None
 
     def told(start: tuple[float, float], nights: int) -> RunPlan | None:
         if (known := learned[start]) is None:
@@ -216,7 +218,6 @@ def plan_run(interval: Interval, zone: ZoneInfo, kw: float, wanted: float) -> Ru
         sd = math.hypot(CHOSEN * _scatter(noise, len(known.left) // nights), PLUG_IN_PERCENT / 100.0 / math.sqrt(3.0))
         return RunPlan(hour, on, nights, sd, sd <= wanted)
 
-    learned, best = {}, None
     for times_on, (fewest, *more) in PLANNED:
         for hour, on in product((hour + middle for hour in PLANNED_HOURS), times_on):
             if (hour, on) not in learned:

@@ -373,3 +373,6 @@ def test_a_size_is_in_doubt_by_what_the_same_hours_did_at_other_dates():
         assert abs(size - 1500.0) <= 2.0 * doubt
         doubts.append(doubt)
     assert doubts[0] < 25.0 < 150.0 < doubts[1]
+    moved[120:245] = np.nan  # a gap about its beginning
+    hours = Hours(0, moved, moved, np.zeros_like(moved), np.zeros_like(moved), np.zeros(0, dtype=np.int64))
+    assert told_size(hours, 182, np.arange(4), (on, 1500.0), [182], 100.0) is None
