@@ -7,7 +7,9 @@ how far they rose at the same date, with the weather and what people do allowed 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -23,8 +25,9 @@ from reconcile.records import dataclass
 
 Floats = NDArray[np.float64]
 
-DAY_HOURS, NIGHT_HOURS = (9, 17), (0, 5)
-"""Clock hours in which no lamp need burn, and those in which the base load is read [h] (our own choice)."""
+WORKING = (np.arange(24) >= 9) & (np.arange(24) < 17)
+ASLEEP = np.arange(24) < 5
+"""Clock hours in which no lamp need burn, and those in which the base load is read (our own choice)."""
 
 TWICE_HEARD = 1.4
 """More doubt of the hours by day, which the bills hold as well (our own choice)."""
@@ -92,6 +95,20 @@ class StepsByDay:
     leave."""
 
 
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """A step down of the base load that ends nothing that had come."""
+
+    step: BaseStep
+    day: int
+    """Since 1970-01-01 [d]."""
+    stood: float
+    fell: float
+    """Both: what stood before, and what of it fell [W]."""
+    told: bool
+    """Enough fell, of what enough nights tell, for the hours by day to be asked whether they fell with it."""
+
+
 def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:
     """The lasting rise of a base load, else its largest step up; None where it is too small to be seen by day."""
     if base.onset is not None:
@@ -100,8 +117,8 @@ def largest_rise(base: BaseLoad) -> Onset | BaseStep | None:
     return max(rises, key=lambda step: step.watts, default=None)
 
 
-def lasting_falls(base: BaseLoad) -> list[tuple[BaseStep, float, float]]:
-    """Steps down of a base load that end nothing that had come: each with what stood before and what of it fell [W]."""
+def lasting_falls(base: BaseLoad) -> list[Fall]:
+    """Steps down of a base load that end nothing that had come."""
     found = []
     for step in base.steps:
         day = int(day_numbers([step.day])[0])
@@ -109,7 +126,8 @@ def lasting_falls(base: BaseLoad) -> list[tuple[BaseStep, float, float]]:
         stood = float(np.median(base.level[before])) + base.listed_watts - step.ended if before.any() else 0.0
         fell = -step.watts - step.ended
         if stood > 0.0 and fell > LEAST_FALL * -step.watts > 0.0 and not step.passed:
-            found.append((step, stood, fell))
+            told = before.sum() >= LEAST_DAYS and fell >= LEAST_PART * stood
+            found.append(Fall(step, day, stood, fell, bool(told)))
     return found
 
 
@@ -124,7 +142,7 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> StepsByDay:
     if base is None or house.interval is None:
         return StepsByDay()
     rise = largest_rise(base)
-    falls = [(step, 1.0 - fell / stood) for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood]
+    falls = [fall for fall in lasting_falls(base) if fall.told]
     if rise is None and not falls:
         return StepsByDay()
     hours = Hours.of(house.interval, zone, house)
@@ -133,74 +151,111 @@ def by_day(house: House, zone: ZoneInfo, base: BaseLoad | None) -> StepsByDay:
     season = hours.blind and any(step.passed for step in base.steps if rise is not None and step.day == rise.day)
     hours = hours.by_hour()
     # a season may have raised the hours by day with the nights
-    rose = None if rise is None or season else _by_day(hours, rise)
-    fell = [(_by_day(hours, step), by_night) for step, by_night in falls]
+    rose = None if rise is None or season else _risen(hours, rise)
+    fell = [(_fallen(hours, fall.step), 1.0 - fall.fell / fall.stood) for fall in falls]
     told = (replace(one, went=one.left < WENT * by_night) for one, by_night in fell if one is not None)
     return StepsByDay(rose, tuple(told))
 
 
-def _by_day(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
+class _Compared(NamedTuple):
+    """The hours of the working day before and after a day, by the span that tells the surest."""
+
+    at: int
+    places: Sequence[int]
+    """Other dates of the record, which say how far the same hours move by themselves."""
+    moves: Floats
+    """By how much they rose there [W]."""
+    sides: tuple[slice, slice]
+    watts: float
+    standard_uncertainty: float
+    """Both: of their rise [W]."""
+    rise: Rise
+    weather: Floats
+    """Heating and cooling taken out before and after, shape (2, 2) [W]."""
+
+
+def _compared(hours: Hours, step: Onset | BaseStep, risen: Callable[[Rise], tuple[float, float]]) -> _Compared | None:
     day = int(day_numbers([step.day])[0])
     at = day - hours.first
     if not LEAST_DAYS <= at <= len(hours.raw) - LEAST_DAYS:
         return None
-    clock = np.arange(24)
-    working = (clock >= DAY_HOURS[0]) & (clock < DAY_HOURS[1])
-    rises = [(span, rise) for span in SPANS_DAYS if (rise := hours.rise(at, span)) is not None]
-    if not rises:
+    found = [(*risen(rise), span, rise) for span in SPANS_DAYS if (rise := hours.rise(at, span)) is not None]
+    if not found:
         return None
-    fell = step.watts < 0.0  # what the other hours did then is what is asked, and not to be taken out
-
-    def read(rise: Rise) -> tuple[float, float]:
-        return rise.mean(working) if fell else rise.split(working)[:2]
-
-    span, rise = min(rises, key=lambda one: read(one[1])[1])
-    watts, sd = read(rise)
+    watts, sd, span, rise = min(found, key=lambda one: one[1])
     places = hours.others(at, span)
-    if not fell or watts <= WITH_NIGHTS * step.watts:  # that they stayed needs no other month to be believed
-        sd = as_moved(sd, sd, np.array([read(other)[0] for place in places if (other := hours.rise(place, span))]))
-    asleep = (clock >= NIGHT_HOURS[0]) & (clock < NIGHT_HOURS[1])
-    night = max(float(np.median(rise.watts[asleep])), 1.0)
-    runs = float(np.clip(rise.watts[~working] / night, 0.0, 1.0).sum())
-    sides = slice(max(at - span, 0), at), slice(at, at + span)
-    weather = np.array([[part[side][:, working].mean() for part in (hours.heat, hours.cool)] for side in sides])
-    held = np.array([np.nanmedian(hours.raw[side][:, working]) for side in sides])
-    if fell:  # by the same usual day as the fall is
-        before = float(rise.before[working].mean()) + weather[0].sum()
-        held = np.array([before, max(before + watts + weather[1].sum() - weather[0].sum(), 0.0)])
-    # what is taken out beyond all that these hours held was not there
-    beyond = float(np.maximum(weather.sum(axis=1) - held, 0.0).max())
-    weather *= np.clip(held / np.maximum(weather.sum(axis=1), 1e-9), 0.0, 1.0)[:, None]
-    usual = float(held[0] - weather[0].sum())
-    all_day = fell or watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
-    # people may be up less on the days since: what is on at any moment of these hours tells more
-    least = None if all_day or hours.weather_taken else _least_rise(hours, at, working)
+    moves = np.array([risen(other)[0] for place in places if (other := hours.rise(place, span))])
+    sides = slice(max(at - span, 0), at), slice(at, min(at + span, len(hours.raw)))
+    weather = np.array([[part[side][:, WORKING].mean() for part in (hours.heat, hours.cool)] for side in sides])
+    return _Compared(at, places, moves, sides, watts, sd, rise, weather)
+
+
+def _risen(hours: Hours, step: Onset | BaseStep) -> ByDay | None:
+    """How far these hours rose beyond what moved all others with them, and whether it may run by the clock."""
+    found = _compared(hours, step, lambda rise: rise.split(WORKING)[:2])
+    if found is None:
+        return None
+    watts, rise = found.watts, found.rise
+    sd = as_moved(found.standard_uncertainty, found.standard_uncertainty, found.moves)
+    held = np.array([np.nanmedian(hours.raw[side][:, WORKING]) for side in found.sides])
+    night = max(float(np.median(rise.watts[ASLEEP])), 1.0)
+    least = None
+    if watts + LIKELY_SDS * sd < ALL_DAY_SHARE * night and not hours.weather_taken:
+        # people may be up less on the days since: what is on at any moment of these hours tells more
+        least = _least_rise(hours, found.at)
+    usual = None
     if least is not None:
-        again = [_least_rise(hours, place, working) for place in places]
+        again = [_least_rise(hours, place) for place in found.places]
         moves = np.array([one[0] for one in again if one is not None])
-        least = least[0], as_moved(least[1], least[1], moves), least[2]
-    if least is not None and least[1] < sd:
-        watts, sd, usual = least
-        all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
+        least_sd = as_moved(least[1], least[1], moves)
+        if least_sd < sd:
+            watts, sd, usual = least[0], least_sd, least[2]
+    all_day = watts + LIKELY_SDS * sd >= ALL_DAY_SHARE * night
+    runs = float(np.clip(rise.watts[~WORKING] / night, 0.0, 1.0).sum())
+    clock_hours = None if all_day else min(max(runs, LEAST_HOURS), MOST_HOURS)
+    return _told(hours, found._replace(watts=watts, standard_uncertainty=sd), held, usual, clock_hours)
+
+
+def _fallen(hours: Hours, step: BaseStep) -> ByDay | None:
+    """How far these hours fell: what the others did then is what is asked, and not to be taken out."""
+    found = _compared(hours, step, lambda rise: rise.mean(WORKING))
+    if found is None:
+        return None
+    if found.watts <= WITH_NIGHTS * step.watts:  # that they stayed needs no other month to be believed
+        sd = found.standard_uncertainty
+        found = found._replace(standard_uncertainty=as_moved(sd, sd, found.moves))
+    weather = found.weather.sum(axis=1)
+    before = float(found.rise.before[WORKING].mean()) + weather[0]
+    return _told(hours, found, np.array([before, max(before + found.watts + weather[1] - weather[0], 0.0)]))
+
+
+def _told(
+    hours: Hours, found: _Compared, held: Floats, usual: float | None = None, clock_hours: float | None = None
+) -> ByDay:
+    """Bring it into its form, from what the hours held before and after [W]."""
+    taken = found.weather.sum(axis=1)
+    # what is taken out beyond all that these hours held was not there
+    beyond = float(np.maximum(taken - held, 0.0).max())
+    weather = found.weather * np.clip(held / np.maximum(taken, 1e-9), 0.0, 1.0)[:, None]
     return ByDay(
-        max(day - span, hours.first),
-        day,
-        min(day + span, hours.first + len(hours.raw)),
-        watts,
-        math.hypot(TWICE_HEARD * sd, beyond),
-        usual,
+        hours.first + found.sides[0].start,
+        hours.first + found.at,
+        hours.first + found.sides[1].stop,
+        found.watts,
+        math.hypot(TWICE_HEARD * found.standard_uncertainty, beyond),
+        float(held[0] - weather[0].sum()) if usual is None else usual,
         weather,
-        None if all_day else min(max(runs, LEAST_HOURS), MOST_HOURS),
+        clock_hours,
         float(held[1] / max(held[0], 1e-9)),
     )
 
 
-def _least_rise(hours: Hours, at: int, working: NDArray[np.bool_]) -> tuple[float, float, float] | None:
+def _least_rise(hours: Hours, at: int) -> tuple[float, float, float] | None:
     """How far the least of these hours of a day rose, its standard uncertainty, and what it was before [W].
 
     What people do passes over it on most days; what runs round the clock does not. None with too few whole days.
     """
-    span, least = SPANS_DAYS[0], hours.fine[:, working].min(axis=1)
+    span, least = SPANS_DAYS[0], hours.fine[:, WORKING].min(axis=1)
     was, now = (part[np.isfinite(part)] for part in (least[max(at - span, 0) : at], least[at : at + span]))
     if min(len(was), len(now)) < LEAST_DAYS:
         return None

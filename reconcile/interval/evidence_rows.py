@@ -10,8 +10,8 @@ import numpy as np
 
 from reconcile.array_types import Floats, Ints
 from reconcile.clock import as_day, day_numbers
-from reconcile.interval.around_clock import LEAST_PART, ByDay, StepsByDay, largest_rise, lasting_falls
-from reconcile.interval.base_load import WANDER_DAYS, BaseLoad, BaseStep
+from reconcile.interval.around_clock import LEAST_PART, ByDay, Fall, StepsByDay, largest_rise, lasting_falls
+from reconcile.interval.base_load import WANDER_DAYS, BaseLoad
 from reconcile.interval.by_degree import ByDegree, Spell
 from reconcile.interval.clock_load import ClockLoad
 from reconcile.interval.daily import DailyUse
@@ -19,6 +19,7 @@ from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.known_load import KnownLoad
 from reconcile.interval.night_weather import LEARNT_SHARE
 from reconcile.interval.planned_run import RunRead
+from reconcile.interval.short_peaks import ShortPeaks
 from reconcile.interval.size_change import GainSignal
 from reconcile.interval.steps import NIGHT_HOURS, NIGHT_QUANTILE
 from reconcile.interval.windows import LEVEL_SD, drift
@@ -98,12 +99,18 @@ def _of_gain(gain: GainSignal) -> Evidence:
 def _of_base(base: BaseLoad, steps: StepsByDay | None) -> Evidence:
     working = None if steps is None else steps.rise
     onset = base.onset if working is None else largest_rise(base)
+    falls = lasting_falls(base)
+    # with those that the hours by day do not bear out people may have gone
+    borne_out = None if steps is None else {fall.day for fall in steps.falls if not fall.went}
+    stayed = [
+        fall for fall in falls if borne_out is None or fall.fell < LEAST_PART * fall.stood or fall.day in borne_out
+    ]
     return Evidence(
         "base-load",
         _days(base.begins),
         _days(base.ends),
         KWH_PER_DAY * base.value,
-        KWH_PER_DAY**2 * (base.covariance + _left_for(base, steps)),
+        KWH_PER_DAY**2 * (base.covariance + _left_for(base, [fall for fall in falls if fall not in stayed])),
         # a meter's error multiplies what is left without the weather, and what the list holds of it too
         KWH_PER_DAY * max(base.usual_watts + base.listed_watts, 0.0),
         None if onset is None else onset.day,
@@ -111,45 +118,28 @@ def _of_base(base: BaseLoad, steps: StepsByDay | None) -> Evidence:
         None if onset is None else onset.high,
         clock_hours=None if working is None else working.clock_hours,
         weather_kwh_per_day=KWH_PER_DAY * base.weather,
-        falls=_falls(base, steps),
-        fell=tuple(step.day for step, stood, fell in lasting_falls(base) if fell >= LEAST_PART * stood),
+        falls=tuple((fall.step.day, _spared(fall)) for fall in stayed if fall.fell <= MOST_ON_A_LEG * fall.stood),
+        fell=tuple(fall.step.day for fall in falls if fall.told),
     )
 
 
-def _stayed(base: BaseLoad, by_day: StepsByDay | None) -> list[tuple[BaseStep, float, float]]:
-    """Falls with which, as far as is known, nobody went: each with what stood and what of it fell [W]."""
-    stayed = set() if by_day is None else {fell.day for fell in by_day.falls if not fell.went}
-    return [
-        (step, stood, fell)
-        for step, stood, fell in lasting_falls(base)
-        if by_day is None or fell < LEAST_PART * stood or int(day_numbers([step.day])[0]) in stayed
-    ]
-
-
-def _falls(base: BaseLoad, by_day: StepsByDay | None) -> tuple[tuple[date, float], ...]:
-    """Days on which the nights fell for good, and what an element that died then spares of the base load.
+def _spared(fall: Fall) -> float:
+    """What an element that died then spares of the base load [kWh/d].
 
     A dead element takes half of what runs at 240 V; of the base load, at 120 V, as much as hangs on its leg.
     """
-    return tuple(
-        (step.day, KWH_PER_DAY * stood * (1.0 - fell / stood / HALF))
-        for step, stood, fell in _stayed(base, by_day)
-        if fell <= MOST_ON_A_LEG * stood
-    )
+    return KWH_PER_DAY * (fall.stood - fall.fell / HALF)
 
 
-def _left_for(base: BaseLoad, by_day: StepsByDay | None) -> Floats:
+def _left_for(base: BaseLoad, left: Sequence[Fall]) -> Floats:
     """Covariance of the windows by what people who went switched off until something came, shape (m, m) [W^2]."""
     doubt = np.zeros_like(base.covariance)
-    stayed = [step for step, _, _ in _stayed(base, by_day)]
-    steps = [(int(day_numbers([step.day])[0]), step.watts) for step in base.steps]
-    for step, _, _ in lasting_falls(base):
-        if step not in stayed:
-            day = int(day_numbers([step.day])[0])
-            again = min((later for later, rise in steps if later > day and rise > 0.0), default=int(base.ends[-1]))
-            held = np.minimum(base.ends, again) - np.maximum(base.begins, day)
-            inside = np.clip(held / (base.ends - base.begins), 0.0, 1.0)
-            doubt += step.watts**2 * np.outer(inside, inside)
+    rises = [int(day_numbers([step.day])[0]) for step in base.steps if step.watts > 0.0]
+    for fall in left:
+        again = min((day for day in rises if day > fall.day), default=int(base.ends[-1]))
+        held = np.minimum(base.ends, again) - np.maximum(base.begins, fall.day)
+        inside = np.clip(held / (base.ends - base.begins), 0.0, 1.0)
+        doubt += fall.step.watts**2 * np.outer(inside, inside)
     return doubt
 
 
@@ -171,6 +161,10 @@ def _of_runs(runs: BaseLoad) -> Evidence:
         weather_kwh_per_day=KWH_PER_DAY * runs.weather,
         lifts=RUNS_LIFT * runs.step_hours,
     )
+
+
+def _of_peaks(peaks: ShortPeaks) -> Evidence:
+    return Evidence("peaks", _days(peaks.begins), _days(peaks.ends), peaks.value, peaks.covariance)
 
 
 def _of_working_day(working: ByDay) -> Evidence:
@@ -253,6 +247,7 @@ def evidence_of(
     steps: StepsByDay | None = None,
     degrees: Sequence[ByDegree] = (),
     runs: BaseLoad | None = None,
+    peaks: ShortPeaks | None = None,
 ) -> tuple[Evidence, ...]:
     """Bring the signals into one form.
 
@@ -267,6 +262,8 @@ def evidence_of(
         What heating and cooling took for the same weather.
     runs : BaseLoad or None
         What the nights hold above their floor.
+    peaks : ShortPeaks or None
+        Size of the largest short peaks.
 
     Returns
     -------
@@ -276,6 +273,8 @@ def evidence_of(
     found = []
     if gain is not None and len(gain.value) > 1:
         found.append(_of_gain(gain))
+    if peaks is not None:
+        found.append(_of_peaks(peaks))
     if base is not None and len(base.value) > 1:
         found.append(_of_base(base, steps))
     if runs is not None and runs.steps:  # where nothing came or went no cause is looked for there

@@ -30,6 +30,7 @@ from reconcile.interval.night_runs import night_runs
 from reconcile.interval.one_part import beyond_sizes
 from reconcile.interval.planned_run import PLUG_IN_PERCENT, RunRead, read_run
 from reconcile.interval.profile import day_profiles
+from reconcile.interval.short_peaks import short_peaks
 from reconcile.interval.size_change import GainSignal
 from reconcile.interval.switching import Switching, switching, thinned
 from reconcile.interval.tie_out import Tied, tie_out
@@ -142,8 +143,9 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
         degrees = by_degree(quiet, zone, daily.empty)
     if daily is not None:
         daily = daily.with_guests([side.guests for side in degrees if side.guests is not None])
-    # sizes that are not found to have moved say nothing where all hours rose farther than they are looked for
-    heard = gain if gain is None or gain.change.found or not beyond_sizes(quiet, zone, base) else None
+    # sizes that are not found to have moved so far say nothing where all hours rose farther than they are looked for
+    moved = gain.change.shift if gain is not None and gain.change.found else 0.0
+    heard = gain if gain is None or not beyond_sizes(quiet, zone, base, moved) else None
     shown = base
     if base is not None and large is not None:
         shown = replace(base, steps=tuple(sorted((*base.steps, *large.steps), key=lambda step: step.day)))
@@ -170,6 +172,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
                 steps,
                 degrees,
                 runs,
+                None if house.generation else short_peaks(quiet, zone, base, cuts),
             ),
             *(() if large is None else (large.evidence(),)),
             *(() if daily is None or house.generation else times_apart(daily)),

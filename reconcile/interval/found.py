@@ -124,9 +124,20 @@ class Evidence:
     """What one signal says of causes, in m windows of days, with its known uncertainty."""
 
     kind: Literal[
-        "gain", "registration", "base-load", "night-runs", "clock", "by-day", "heating", "cooling", "away", "between"
+        "gain",
+        "peaks",
+        "registration",
+        "base-load",
+        "night-runs",
+        "clock",
+        "by-day",
+        "heating",
+        "cooling",
+        "away",
+        "between",
     ]
-    """``gain``: logarithm of the size of the house's own appliance steps. ``registration``: registration less 1.
+    """``gain``: logarithm of the size of the house's own appliance steps. ``peaks``: size of the
+    largest short peaks, as a part of the usual less 1. ``registration``: registration less 1.
     ``base-load``: low power of the nights [kWh/d]. ``night-runs``: what they hold above it
     [kWh/d]. ``clock``: energy in the hours of a load that runs by the clock
     [kWh/d]. ``by-day``: power in the hours of the working day, before and after a step of the nights [kWh/d].

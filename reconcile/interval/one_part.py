@@ -30,10 +30,11 @@ of them and than more of what people do (in chi-square, at the scatter that is l
 meters of simulated homes 60 and 16 or more in nearly all, at loads that came 3 at the most against one power)."""
 
 
-def beyond_sizes(house: House, zone: ZoneInfo, base: BaseLoad | None) -> bool:
+def beyond_sizes(house: House, zone: ZoneInfo, base: BaseLoad | None, found: float = 0.0) -> bool:
     """Whether all hours rose by one part with the largest rise of the base load, farther than sizes are looked for.
 
-    That the sizes of appliances' steps did not move, as far as they were looked for, then says nothing.
+    That the sizes of appliances' steps did not move, as far as they were looked for, then says nothing; nor does a
+    shift that was found (logarithm) and comes to less than half of it: other appliances lie there.
     """
     if base is None or base.onset is None or house.interval is None:
         return False
@@ -41,7 +42,7 @@ def beyond_sizes(house: House, zone: ZoneInfo, base: BaseLoad | None) -> bool:
     if len(hours.raw) < 2 * LEAST_DAYS:
         return False
     part = rose_by_one_part(hours.by_hour(), int(day_numbers([base.onset.day])[0]) - hours.first)
-    return part is not None and math.log1p(part) > NEAR * BIN
+    return part is not None and math.log1p(part) > max(NEAR * BIN, 2.0 * found)
 
 
 def in_proportion(hours: Hours, at: int, slots: Bools, least: float = 0.0) -> float:

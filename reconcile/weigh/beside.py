@@ -40,9 +40,10 @@ class Beside:
         """Readings of the house's use: what the meter counts with the main off is judged by itself."""
         return tuple(one for one in self.observations if one.kind != "main-off")
 
-    def tells(self, kind: str) -> bool:
-        """Whether a reading or a signal of some kind is there."""
-        return kind in {*(one.kind for one in self.observations), *(one.kind for one in self.evidence)}
+    @property
+    def kinds(self) -> frozenset[str]:
+        """Kinds of the readings and of the signals."""
+        return frozenset((*(one.kind for one in self.observations), *(one.kind for one in self.evidence)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -218,6 +218,18 @@ IDLE_CHANCE = 0.15
 UNLISTED_RESTS = 0.5
 """The same of a load that is not on the list: it may be one of the day or of the evening (our choice)."""
 
+WITH_NIGHTS = 1.0 / 3.0
+"""Chance that the base load of the nights goes with lasting ways of the household (our choice): who comes leaves more
+on, and who goes less."""
+
+NIGHTS_PART = 1.0 / 3.0
+"""Part of the base load that then goes with all that people use (our choice: in simulated homes in which people came or
+left, 0.3 to 0.6 of their part; with a half two meters of real homes turned slow by half were taken for people)."""
+
+PEAKS_PART = 0.2
+"""Part of more, or less, of what people do by which the largest short peaks are larger (our choice: in simulated homes
+of one, two or three people more or fewer 0.05 to 0.3); where nobody is left they go with them."""
+
 LEAK_RESTS = 0.8
 """The same of hot water that runs off: an element of 4 kW rests most of every hour, a heat pump runs through (our
 choice)."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from reconcile.house import Bill
 from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.night_weather import LEARNT_SHARE
+from reconcile.weigh.constants import NIGHTS_PART, PEAKS_PART
 from reconcile.weigh.large_loads import Between
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
@@ -194,6 +195,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
     steady = kinds_mask(*STEADY_KINDS)[found.kind_index]
     by_clock = kinds_mask("clock-load")[found.kind_index]
     habits = kinds_mask("habit-step", "habit-fall", "house-left")[found.kind_index]
+    left = kinds_mask("house-left")[found.kind_index]
     stuck = kinds_mask("stuck-load")[found.kind_index]
     told = [float(signal.onset.toordinal()) for signal in evidence if signal.kind == "between" and signal.onset]
     taken_out = stuck & np.isin(found.start, told)
@@ -223,7 +225,6 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             share = np.where(grows, share, np.round(share))
             if signal.onset is not None:  # the sizes moved at once: nothing that grows moved them so
                 share[:, grows] = 0.0
-        if signal.kind == "gain":
             share[:, leg] = 0.0  # some sizes halve, some stay and some are no more
             # no size is looked for so far away: those that stay speak against it as against a lesser error
             share[:, far] *= TAKEN_FOR / found.size_mean[far]
@@ -241,6 +242,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
             size, weather = _nights_at_rest(signal, share - until)
+            effect[here] += np.where(found.nights, NIGHTS_PART * size * share, 0.0)
             size = size - found.spared
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
             noise[here, here] += _of_runs(evidence, (begins + ends)[:, 0] / 2.0)
@@ -264,6 +266,9 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
         elif signal.kind == "by-day":
             people = float(shape.clock.sum() / shape.days.sum())
             effect[here] = drawn + np.where(habits, people * share, 0.0)
+        elif signal.kind == "peaks":
+            size = _at_rest(signal, share - until)
+            effect[here] = np.where(habits, np.where(left, 1.0, PEAKS_PART) * size * share, 0.0)
         elif signal.kind == "gain":
             # as a part of what the first windows show, in which an old meter counts too little
             size = np.where(until, 1.0 / (1.0 - found.size_mean), 1.0)
@@ -280,7 +285,8 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
 
 
 def as_scattered(rows: SiteRows, left: Floats, evidence: Sequence[Evidence]) -> SiteRows:
-    """Return the rows with those signals in as much more doubt as they scatter about what the likeliest causes leave.
+    """Return the rows with those signals in as much more doubt as they scatter about what the likeliest causes leave,
+    and about no cause.
 
     The variance of a signal whose windows lie farther off than chance allows is multiplied by the mean square of how
     far, in standard deviations [Birge ratio]: what moves it besides is not known, and is no cause's to explain.
@@ -298,7 +304,9 @@ def as_scattered(rows: SiteRows, left: Floats, evidence: Sequence[Evidence]) -> 
         at, count = here.stop, len(signal.value)
         if count < LEAST_WINDOWS:
             continue
-        square = float(tail[here] @ np.linalg.pinv(noise[here, here], hermitian=True) @ tail[here]) / count
+        known = np.linalg.pinv(noise[here, here], hermitian=True)
+        # one that no cause disturbs is not in doubt because it speaks against the likeliest
+        square = min(float(part @ known @ part) for part in (tail[here], rows.residual[here])) / count
         if square > 1.0 + BEYOND_SDS * math.sqrt(2.0 / count):
             noise[here, here] *= square
             scattered = True

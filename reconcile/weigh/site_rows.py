@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from reconcile.weigh.places import CREEPING_KINDS
 from reconcile.weigh.shapes import Acting, Shape
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 METER_KINDS = (
     "meter-step",
@@ -33,6 +34,7 @@ METER_KINDS = (
 )
 CONSTANT_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "load-gone", "unlisted")
 RESTING_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift")
+PEOPLE_KINDS = ("habit-step", "habit-fall", "house-left")
 
 
 SLIPS = {"": 0.0, "run": k.SLIP_CHANCE, "constant": k.CONSTANT_CHANCE}
@@ -147,30 +149,45 @@ def site_rows(
     return SiteRows(residual, factors, noise, effect, turned, night, slip)
 
 
-def idle_copies(found: Patterns, *also: str) -> Patterns:
-    """Add to every round-the-clock load one that happens to rest while the night is read, or rests in every hour.
+def with_twins(found: Patterns, heard: Collection[str]) -> Patterns:
+    """Add to patterns that may move the nights in two ways one that does it in the other.
 
-    A pump, a heat tape or a hot tub goes by its own thermostat: a quiet night speaks against it and does not exclude
-    it.
+    A round-the-clock load may happen to rest while the night is read, or rest in every hour: a pump, a heat tape or a
+    hot tub goes by its own thermostat, and a quiet night speaks against it and does not exclude it. Who comes to live
+    in a house leaves more on, at night too, and who goes takes with them what they left on: the base load of the nights
+    goes with lasting ways of the household, or not.
 
     Parameters
     ----------
-    *also : str
-        Further kinds.
+    heard : collection of str
+        Kinds of the readings on site and of the signals of interval data.
     """
+    if "quiet" in heard or "night-runs" in heard:
+        rests = np.full(len(kinds.PATTERNS), k.IDLE_CHANCE)
+        rests[kinds_mask("unlisted")], rests[kinds_mask("hot-water-leak")] = k.UNLISTED_RESTS, k.LEAK_RESTS
+        resting = kinds_mask(*RESTING_KINDS, "unlisted" if "quiet" in heard else "load-gone")
+        found, twins = _with_twins(found, resting, rests)
+        found = replace(found, idle=twins)
+    if "base-load" in heard:
+        chance = np.full(len(kinds.PATTERNS), k.WITH_NIGHTS)
+        found, twins = _with_twins(found, kinds_mask(*PEOPLE_KINDS), chance)
+        found = replace(found, nights=twins)
+    return found
+
+
+def _with_twins(found: Patterns, which: Bools, chance: Floats) -> tuple[Patterns, Bools]:
+    """Add a twin to the lasting patterns of some kinds, each with its chance among the two; and mark the twins."""
     p, count = found.persistent, len(found.kind_index)
-    constant = np.flatnonzero(kinds_mask(*RESTING_KINDS, *also)[found.kind_index])
-    order = np.concatenate([np.arange(p), constant, np.arange(p, count)])
-    idle = np.zeros(len(order), dtype=bool)
-    idle[p : p + len(constant)] = True
+    mine = np.flatnonzero(which[found.kind_index])
+    order = np.concatenate([np.arange(p), mine, np.arange(p, count)])
+    twins = np.zeros(len(order), dtype=bool)
+    twins[p : p + len(mine)] = True
     log_prior = found.log_prior[order]
-    rests = np.full(len(kinds.PATTERNS), k.IDLE_CHANCE)
-    rests[kinds_mask("unlisted")], rests[kinds_mask("hot-water-leak")] = k.UNLISTED_RESTS, k.LEAK_RESTS
-    rests = rests[found.kind_index[order]]
-    log_prior[idle] += np.log(rests[idle])
-    log_prior[constant] += np.log(1.0 - rests[constant])
+    chance = chance[found.kind_index[order]]
+    log_prior[twins] += np.log(chance[twins])
+    log_prior[mine] += np.log(1.0 - chance[mine])
     acting = found.acting
-    return Patterns(
+    both = Patterns(
         effect=found.effect[:, order],
         kind_index=found.kind_index[order],
         start=found.start[order],
@@ -179,13 +196,15 @@ def idle_copies(found: Patterns, *also: str) -> Patterns:
         size_mean=found.size_mean[order],
         size_sd=found.size_sd[order],
         log_prior=log_prior,
-        persistent=p + len(constant),
+        persistent=p + len(mine),
         opens=found.opens[order],
         closes=found.closes[order],
         acting=Acting(acting.mask[:, order], acting.follows[order], acting.size_mean[order], acting.size_sd[order]),
-        idle=idle,
+        idle=found.idle[order],
+        nights=found.nights[order],
         spared=found.spared[order],
     )
+    return both, twins
 
 
 ALL_DAY_HOURS = 23.5

@@ -41,7 +41,7 @@ from reconcile.weigh.patterns import kinds_mask, patterns
 from reconcile.weigh.places import MOST_SINGLES, DaysSeen, Places, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import fitted_shape
-from reconcile.weigh.site_rows import SiteRows, idle_copies, site_rows
+from reconcile.weigh.site_rows import SiteRows, site_rows, with_twins
 from reconcile.weigh.ways import Ways
 from reconcile.weigh.weighed import Weighing
 
@@ -168,7 +168,7 @@ def _places(given: _Given, ways: Sequence[_Way], odds: Mapping[str, float]) -> P
     if residual.sum() < 0.0:
         # a list that the bills do not reach is not too short, and says of no meter that it was always fast; a load of
         # known watts says it of a meter, whatever the list
-        registered = given.beside.tells("registration")
+        registered = "registration" in given.beside.kinds
         reached = kinds_mask("list-short", *(() if registered else ("meter-always",)))[at.kind_index]
         at = replace(at, log_odds=np.where(reached, -np.inf, at.log_odds))
     if odds:
@@ -229,10 +229,7 @@ def _by_bills(given: _Given, learnt: Learnt, at: Places, triples_of: int) -> ByB
     shape = fitted_shape(model, bills, judged)
     found = patterns(at, model, shape, bills, judged)
     deep = triples_of if len(residual) >= 12 else 0
-    if beside.tells("quiet"):
-        found = idle_copies(found, "unlisted")
-    elif beside.tells("night-runs"):
-        found = idle_copies(found, "load-gone")
+    found = with_twins(found, beside.kinds)
     candidates = found.candidates(found.effect[judged])
     under = list(zip(learnt.chances, learnt.bills, strict=True))
     posterior, shares = weigh_under(under, candidates, triples_of=deep)

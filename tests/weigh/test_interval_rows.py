@@ -196,7 +196,13 @@ def test_each_row_moves_by_what_acts_in_its_window(kind, base, meter, load):
     if kind == "gain":  # sizes of one or the other, no mean of both
         before = round(before)
     np.testing.assert_allclose(rows[0, earlier], meter * before, rtol=1e-12, atol=0)
-    assert not rows[:, weighing.kinds("habit-step", "heating-rise", "timed-load", "single-high")].any()
+    assert not rows[:, weighing.kinds("heating-rise", "timed-load", "single-high")].any()
+    people = weighing.kinds("habit-step", "habit-fall", "house-left")
+    assert not rows[:, people & ~found.nights].any()
+    # a third of the nights goes with whoever comes or leaves, or none of them
+    begun = np.flatnonzero(people & found.nights & (found.start == home.bills[8].start.toordinal()))
+    assert bool(begun.size) is load
+    np.testing.assert_allclose(rows[0, begun], meter * before / 3.0, rtol=1e-12, atol=0)
 
 
 @pytest.mark.parametrize(("fell", "slow"), [(0.3, True), (0.0, False)])
@@ -259,7 +265,8 @@ def test_what_the_weather_adds_to_the_nights_moves_with_a_meter_and_with_the_hea
     assert rises.any()
     wanted = part[:, :1] * since[:, rises] if heats else np.zeros((2, rises.sum()))
     np.testing.assert_allclose(rows[:, rises], wanted, rtol=1e-12, atol=0)
-    assert not rows[:, weighing.kinds("habit-step", "timed-load", "single-high")].any()
+    people = weighing.kinds("habit-step") & ~found.nights
+    assert not rows[:, people | weighing.kinds("timed-load", "single-high")].any()
 
 
 def test_no_step_of_the_appliances_speaks_against_a_meter():
