@@ -86,7 +86,7 @@ def reconcile(
     InputError
         Where the house was built by hand and is none that files could hold: every fault at once.
     ValueError
-        Naming every factor that is of no cause or not above 0, and every cost that is none.
+        Where it has no bill; naming every factor that is of no cause or not above 0, and every cost that is none.
     """
     check_house(house)
     factors, costs = checked_odds(odds), checked_costs(costs)

@@ -58,6 +58,8 @@ def plug(before: float, after: float, **more) -> Run:
 def test_what_else_was_on_is_undone():
     assert [run.background_w_after for run in undone(plug(150.0, 0.0), "background-missed")] == [150.0]
     assert [run.background_w_before for run in undone(plug(1590.0, 150.0), "load-on", load_w=1440.0)] == [150.0]
+    slipped = [(run.background_w_before, run.background_w_after) for run in undone(plug(150.0, 15.2), "decimal")]
+    assert (150.0, pytest.approx(152.0)) in slipped
     both = undone(plug(1590.0, 1592.0), "load-on", load_w=1440.0)
     assert [(run.background_w_before, run.background_w_after) for run in both] == [(150.0, 152.0)]
     assert [run.background_w_before for run in undone(plug(-150.0, 150.0), "sign")] == [150.0]

@@ -31,7 +31,7 @@ def letter_files(result: Reconciliation, rule: str | None = None, *, docx: bool 
     Parameters
     ----------
     rule : str, optional
-        As :func:`reconcile.report.pages.letter.letter`.
+        As :func:`reconcile.report.views.letter_view.letter`.
     docx : bool
         Also ``letter.docx``.
 
@@ -60,12 +60,17 @@ def letter_docx(result: Reconciliation, rule: str | None = None) -> bytes:
     Parameters
     ----------
     rule : str, optional
-        As :func:`reconcile.report.pages.letter.letter`.
+        As :func:`reconcile.report.views.letter_view.letter`.
 
     Returns
     -------
     bytes
         The same for the same answer.
+
+    Raises
+    ------
+    OutputError
+        Where python-docx is not installed.
     """
     try:
         from docx import Document
