@@ -38,6 +38,27 @@ M = [
 """Three bills, by months."""
 
 BILLS: dict[str, Typed] = {
+    "usage from and to": Typed(
+        "bills.csv",
+        "Usage From,Usage To,Total kWh Used\n1/15/24,2/14/24,812\n2/14/24,3/15/24,744\n3/15/24,4/15/24,690\n",
+        Y,
+    ),
+    "Dutch period from and to": Typed(
+        "bills.csv",
+        "Periode van;Periode tot;Verbruik (kWh)\n15 jan 2024;14 feb 2024;812\n14 feb 2024;15 mrt 2024;744\n15 mrt 2024;15 apr 2024;690\n",
+        Y,
+    ),
+    "year, month and day apart": Typed(
+        "bills.csv",
+        "Year,Month,Day,kWh\n2024,2,14,812\n2024,3,15,744\n2024,4,15,690\n",
+        [(_d("2024-01-14"), _d("2024-02-14"), 812.0), *Y[1:]],
+    ),
+    "the years in words above each part": Typed(
+        "bills.csv",
+        "Year 2023\nMonth,Electric kWh\nDec,700\nYear 2024\nMonth,Electric kWh\nJan,812\nFeb,744\nMar,690\n",
+        [(_d("2023-12-01"), _d("2024-01-01"), 700.0), *M],
+    ),
+    "months as the names of JSON": Typed("bills.json", '{"kWh": {"2024-01": 812, "2024-02": 744, "2024-03": 690}}', M),
     "readings under names of several words": Typed(
         "bills.csv",
         "When read,Dial reading\n15 Jan 2024,41200\n14 Feb 2024,42012\n15 Mar 2024,42756\n15 Apr 2024,43446\n",
@@ -404,6 +425,15 @@ BILLS |= {
     ),
 }
 FIGURES: dict[str, Typed] = {
+    "weekday and weekend hours": Typed(
+        "loads.csv", "Appliance,Watts,Weekday hours,Weekend hours\nLathe,700,3,6.5\n", [("Lathe", 1, 700.0, 4.0)]
+    ),
+    "hours a day in German": Typed(
+        "loads.csv", "Gerät;Leistung;h/Tag\nDrehbank;0,7 kW;1,5\n", [("Drehbank", 1, 700.0, 1.5)]
+    ),
+    "times a day and minutes each": Typed(
+        "loads.csv", "Appliance,Watts,Times per day,Minutes each\nLathe,700,4,30\n", [("Lathe", 1, 700.0, 2.0)]
+    ),
     "days of the week": Typed(
         "loads.csv",
         "Appliance,Watts,Hours\nLathe,700,7 h on weekdays\nKiln,2400,3.5 hrs on weekends\nBench lamp,60,7 h mon-fri\n",

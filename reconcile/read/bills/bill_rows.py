@@ -19,7 +19,7 @@ from reconcile.read.bills.yearless_days import days_not_months, give_years, unde
 from reconcile.read.tables.cells import Cell, Row, Table, plain_name, shown
 from reconcile.read.tables.columns import BILLS, DAYS, SIGNS, joined, tokens
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.laid_across import month_of
+from reconcile.read.tables.laid_across import month_alone, month_of
 from reconcile.read.values import dates, numbers
 from reconcile.read.values.month_names import lone_year
 
@@ -245,7 +245,9 @@ def _days_of_months(table: Table) -> None:
             continue
         ends: dict[int, str] = {}
         for row in table.rows:
-            month, day = month_of(row.value("month")), numbers.figure(row.values[at] if at < len(row.values) else None)
+            alone = month_alone(row.value("month"))
+            month = month_of(row.value("month")) or (None if alone is None else (alone, None))
+            day = numbers.figure(row.values[at] if at < len(row.values) else None)
             own = lone_year(row.value("year")) or table.years.get(row.number)
             year = own if month is None else month[1] or own
             if month is None or year is None or day is None or day != int(day) or not 1 <= day <= 31:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 
 from reconcile.read.tables.cells import Table
 from reconcile.read.tables.columns import BILLS, plain_word
@@ -37,9 +36,7 @@ def how_read(table: Table) -> None:
         coded = [BILLS["read_type"].code(word) for word in words.values()]
         if match is not None and match.column in ("reading_end", "read_type") and coded and None not in coded:
             return table.take(index, "read_type")
-        if (match is not None and match.column == "read_type" and _of_ones(table, index, [*words.values()])) or _told(
-            table, index, words
-        ):
+        if _ticked(table, index, words) or _told(table, index, words):
             return None
 
 
@@ -83,13 +80,20 @@ def kind_of_bill(table: Table) -> None:
         table.rename("read_type", "bill_type")
 
 
-def _of_ones(table: Table, index: int, words: Sequence[str]) -> bool:
-    """Take 1 and 0 under ``Estimated`` for yes and no; whether it was so."""
+_NO = frozenset(("0", "no", "n", "false"))
+_YES = frozenset(("1", "yes", "y", "true", "x", "\N{CHECK MARK}", "\N{HEAVY CHECK MARK}", "\N{BALLOT BOX WITH CHECK}"))
+
+
+def _ticked(table: Table, index: int, words: dict[int, str]) -> bool:
+    """Take 1 and 0, or ticks, under ``Estimated`` for yes and no; whether it was so."""
     name = table.names[index]
-    if {*words} != {"0", "1"} or not ESTIMATE.match(name):
+    ticks = [number for number, word in words.items() if word.casefold() in _YES]
+    others = [word for number, word in words.items() if number not in ticks]
+    if not ticks or not ESTIMATE.match(name) or not all(word.casefold() in _NO for word in others):
         return False
-    ones = [row.number for row in table.rows if index < len(row.values) and str(row.values[index]).strip() == "1"]
-    table.add_column("read_type", dict.fromkeys(ones, "estimated"))
+    if set(words.values()) == {"1"} and len(ticks) == len(table.rows):
+        return False  # a count of something
+    table.add_column("read_type", dict.fromkeys(ticks, "estimated"))
     table.now_read(name)
-    table.read_as.append(f"a 1 under {name} is an estimated reading")
+    table.read_as.append(f"a {words[ticks[0]]} under {name} is an estimated reading")
     return True

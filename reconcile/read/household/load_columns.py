@@ -29,7 +29,9 @@ _A_YEAR = re.compile(
 )
 _IN_A_YEAR = {"d": 365.25, "n": 365.25, "w": 365.25 / 7.0, "m": 12.0}
 _PER_CENT = re.compile(r"%|per ?cent|\bpct\b", re.IGNORECASE)
-_EACH_USE = re.compile(r"(?:min|mins|minutes|h|hrs|hours)(?:/|per|a|each)(?:use|time|run|load|cycle)")
+_EACH_USE = re.compile(r"(?:min|mins|minutes|h|hrs|hours)(?:each|(?:/|per|a|each)(?:use|time|run|load|cycle))")
+_PART_OF_WEEK = {"weekdays?": 5.0, "weekends?": 2.0}
+"""Days of a week."""
 _USES = re.compile(r"(?:uses?|times|runs?|loads?|cycles?)(?:used)?(?:/|per|a|each)(week|wk|day|month)|(week)lyuses?")
 _TAIL = re.compile(r"(?:kwh|w|watts?|min|mins|minutes|h|hrs?|hours)?", re.IGNORECASE)
 _HAVE = re.compile(r"(?:do(?:we|you)|we|i)?(?:haveit|have|ownit|own|gotit|got|present|inuse|haveone|there)\??")
@@ -77,7 +79,9 @@ def from_other_columns(table: Table) -> None:
         elif _FUEL.fullmatch(key):
             _fuelled(table, index, name)
     if not table.has("run_hours"):
-        _uses_a_week(table, {re.sub(r"[\s_()]+", "", name.casefold()): index for index, name in _columns(table)})
+        keys = {re.sub(r"[\s_()]+", "", name.casefold()): index for index, name in _columns(table)}
+        _uses_a_week(table, keys)
+        _in_parts_of_week(table, keys)
     _per_cent(table)
     if not energy:
         _sizes_and_units(table)
@@ -147,6 +151,21 @@ def _uses_a_week(table: Table, columns: Mapping[str, int]) -> None:
             told = f"run hours are the column {table.names[each]} by {table.names[index]}"
             _give(table, each, "run_hours", hours, told)
             return
+
+
+def _in_parts_of_week(table: Table, columns: Mapping[str, int]) -> None:
+    """Add hours of a working day and of a day of the weekend up over the week."""
+    hours = r"(?:h|hrs|hours)?{}(?:h|hrs|hours)?"
+    at = {days: next((columns[k] for k in columns if re.fullmatch(hours.format(part), k)), None)
+          for part, days in _PART_OF_WEEK.items()}  # fmt: skip
+    told = {days: None if index is None else _figures(table, index) for days, index in at.items()}
+    first, other = told[5.0], told[2.0]
+    if first is None or other is None or first.keys() != other.keys():
+        return
+    names = [table.names[index] for index in at.values() if index is not None]
+    table.now_read(names[1])
+    week = {n: f"{5.0 * first[n] + 2.0 * other[n]:g} h/week" for n in first}
+    _give(table, at[5.0] or 0, "run_hours", week, f"run hours are of five days of {names[0]} and two of {names[1]}")
 
 
 def _give(table: Table, index: int, column: str, values: Mapping[int, Any], told: str) -> None:

@@ -38,7 +38,9 @@ def read_weather(table: Table, gate: Gate, house: House, bills: tuple[Bill, ...]
         text for row in table.rows for name in columns if without_flag(text := str(row.value(name) or "")) != text
     ]
     if flagged:
-        gate.notice(f"{table.place}: the sign behind {len(flagged)} temperatures ({flagged[0].strip()}) is not read.")
+        gate.notice(
+            f"{table.place}: the sign behind a temperature is not read ({flagged[0].strip()}, {len(flagged)} in all)."
+        )
     crossed = _crossed(table, gate, house)
     zone = _zone_of_hours(table, gate, house)
     for row in table.rows:

@@ -22,6 +22,9 @@ SERIAL_DAYS = (32_874, 73_050)
 SAME_KIND = 0.8
 """Share of the cells of a column that must be of a kind for the column to be of it (our choice)."""
 
+FEWEST_ALIKE = 3
+"""Cells alike from which figures count no time: it does not stand still, and a meter's number does (our choice)."""
+
 _EVERY_MARK = (Marks(), Marks(",", "."), Marks(".", ","))
 _EPOCH = re.compile(r"\d{10}(?:\d{3}){0,3}(?:\.\d{1,9})?", re.ASCII)
 
@@ -89,6 +92,8 @@ def column_kind(cells: Sequence[str]) -> Kind:
     if counts["datetime"] and counts["datetime"] + counts["date"] >= SAME_KIND * full:
         return "datetime"
     kind, count = counts.most_common(1)[0]
+    if kind == "epoch" and full >= FEWEST_ALIKE and len(set(cells)) == 1:
+        return "text"
     if counts["number"] and counts["number"] + counts["epoch"] >= 0.5 * full:
         return "number"
     return kind if count >= SAME_KIND * full else "text"

@@ -10,6 +10,7 @@ from typing import Any
 
 from reconcile.read.layouts.cell_kinds import TIMES, kind_of
 from reconcile.read.layouts.raw_tables import DELIMITERS, MOST_COLUMNS
+from reconcile.read.values.dates import DateError, month_span
 from reconcile.records import dataclass
 
 MOST_CELLS = 20_000_000
@@ -211,10 +212,19 @@ def _lists(data: Any, name: str, above: dict[str, Any], deep: int) -> Iterator[_
             yield _Found(
                 name, above, [dict(zip(columns, row, strict=True)) for row in zip(*columns.values(), strict=True)]
             )
-        if len(data) > 1 and all(map(_plain, data.values())) and all(kind_of(key) in TIMES for key in data):
+        if len(data) > 1 and all(map(_plain, data.values())) and all(map(_is_month, data)):
+            yield _Found(name, above, [{"month": key, name or "value": value} for key, value in data.items()])
+        elif len(data) > 1 and all(map(_plain, data.values())) and all(kind_of(key) in TIMES for key in data):
             yield _Found(name, above, [{"time": key, name or "value": value} for key, value in data.items()])
         for key, value in data.items():
             yield from _lists(value, str(key), above, deep - 1)
+
+
+def _is_month(key: str) -> bool:
+    try:
+        return month_span(key) is not None
+    except DateError:
+        return False
 
 
 def _table(found: list[_Found], data: Any) -> list[list[str]] | None:

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import field
 from functools import cached_property
 from importlib.resources import files
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from reconcile.read.tables.cells import plain_name
 from reconcile.records import dataclass
@@ -61,10 +61,11 @@ _PRICE_TIMES = frozenset(("day", "night", "ht", "nt", "hp", "hc", "f1", "f2", "f
 _SHORT: Mapping[str, str] = {
     short: word
     for word, shorts in {
-        "date": "dt", "amount": "amt", "total": "tot", "quantity": "qty", "begin": "beg", "month": "mo", "year": "yr",
+        "day": "tag jour día dia giorno dag", "week": "woche semaine semana settimana", "month": "mo", "year": "yr",
+        "date": "dt", "amount": "amt", "total": "tot totals", "quantity": "qty", "begin": "beg", "reading": "rdg",
         "incl": "inc including included with", "tax": "vat gst mwst iva tva btw moms taxes", "number": "nbr num no",
-        "reading": "rdg", "previous": "prev", "present": "pres", "current": "curr", "service": "svc", "charge": "chg",
-        "charges": "chgs", "consumption": "consump",
+        "previous": "prev", "present": "pres", "current": "curr", "service": "svc", "charge": "chg", "charges": "chgs",
+        "consumption": "consump",
     }.items()
     for short in shorts.split()
 }  # fmt: skip
@@ -73,10 +74,13 @@ _OF_BILL = frozenset(
     (
         *("bill", "billing", "billed", "statement", "invoice", "service", "period", "cycle", "total", "current"),
         *("this", "actual", "metered", "meter", "monthly", "month", "of", "the", "in", "your", "my", "for", "used"),
-        *("value", "quantity", "amount", "consumed"),
+        *("value", "quantity", "amount", "consumed", "periode", "période", "periodo", "período", "zeitraum"),
     )
 )
 """Words beside a day, a number or a unit that say no more than that it is the bill's."""
+_OF_USE = frozenset(("usage", "use", "consumption", "reading", "read"))
+"""And beside a day."""
+_WITH_TAX = frozenset(("incl", "tax"))
 
 
 @dataclass(frozen=True)
@@ -254,22 +258,25 @@ class Columns:
 
     def _told_by_words(self, words: list[str], unit: str | None) -> Match | None:
         """Return the column that the words of a name mean together: shortened, each by itself, or beside a unit."""
-        said = [word for word in _spelled(words) if word not in _UNITS and word not in SIGNS]
-        rest = [word for word in said if word not in _OF_BILL or self.table != "bills"]
-        each = {self._by_words.get(word) for word in said}
-        named = {pair[1] if pair is not None else "" for pair in each}
         of_unit = {"kWh": "kwh", "MWh": "kwh", "Wh": "kwh", "kW": "demand_kw"}.get(unit or "", "")
-        whole, bare = (self._by_words.get("".join(some)) for some in (said, rest))
-        told = [
-            whole,
-            bare if bare is not None and self[bare[1]].kind in ("day", "number", "month", "period") else None,
-            (len(said), next(iter(named))) if len(named) == 1 else None,
-            (0, of_unit) if not rest else None,
-        ]
-        for rank, name in filter(None, told):
-            column = self._by_name.get(name)
-            if column is not None and (unit is None or _fits(unit, column)):
-                return Match(name, rank + 1, unit)
+        for said in (words, _spelled(words)):
+            said = [word for word in said if word not in _UNITS and word not in SIGNS and word not in _ELECTRIC]
+            rest = [word for word in said if word not in _OF_BILL] if self.table == "bills" else said
+            when = [word for word in rest if word not in _OF_USE] if self.table == "bills" else said
+            untaxed = [word for word in said if word not in _WITH_TAX] if {*said} >= _WITH_TAX else []
+            named = {(self._by_words.get(word) or (0, ""))[1] for word in said}
+            told: list[tuple[tuple[int, str] | None, tuple[str, ...]]] = [
+                (self._by_words.get("".join(said)), get_args(Kind)),
+                (self._by_words.get("".join(rest)), ("day", "number", "month", "period")),
+                (self._by_words.get("".join(when)), ("day",)),
+                (self._by_words.get("".join(untaxed)), ("money",)),
+                ((len(said), named.pop()) if len(named) == 1 else None, get_args(Kind)),
+                ((0, of_unit) if not rest else None, ("number",)),
+            ]
+            for found, kinds in told:
+                column = None if found is None else self._by_name.get(found[1])
+                if found and column and column.kind in kinds and (unit is None or _fits(unit, column)):
+                    return Match(column.name, found[0] + 1, unit)
         return None
 
     def near(self, written: str) -> str | None:
@@ -313,7 +320,7 @@ def _fits(unit: str, column: Column) -> bool:
 
 def _spelled(words: list[str]) -> list[str]:
     """Return the words of a header, those that are shortened by the ones that stand for them."""
-    return [_SHORT.get(word, word) for word in words if word not in _ELECTRIC] if len(words) > 1 else words
+    return [_SHORT.get(word, word) for word in words] if len(words) > 1 else words
 
 
 def _split(text: str) -> tuple[str, ...]:

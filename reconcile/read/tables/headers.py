@@ -18,6 +18,7 @@ from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
 from reconcile.read.tables.station_files import plain_weather
 from reconcile.read.tables.sum_rows import SUMMARY
 from reconcile.read.values import dates
+from reconcile.read.values.month_names import lone_year
 from reconcile.read.values.numbers import figure
 
 HEADER_WITHIN = 60
@@ -256,7 +257,7 @@ def _filled(values: Sequence[Any]) -> int:
 
 def _only_text(values: Sequence[Any], telling: list[int], text: str, *, short: bool) -> bool:
     """Whether a row is but a line of words, such as a footnote; ``short`` where a word or two are no row either."""
-    if _filled(values) != 1 or len(telling) < 2 or not re.search(r"[^\W\d_]", text):
+    if _filled(values) != 1 or len(telling) < 2 or not re.search(r"[^\W\d_]", text) or lone_year(text) is not None:
         return False
     if len(text.split()) > 2:
         return True

@@ -259,14 +259,14 @@ def _years_across(grid: Grid, spec: Columns, gate: Gate, at: int, years: dict[in
         if not what:
             return _ask_what(grid, gate, grid.rows[at][0], label=True)
         where[index] = (year, what)
-    below = [month for _, values in body if column < len(values) and (month := _month_alone(values[column]))]
+    below = [month for _, values in body if column < len(values) and (month := month_alone(values[column]))]
     if not _of_one_year(below):
         return _ask_year(grid, gate, header_row)
     for row, values in body:
         label = values[column] if column < len(values) else None
         if _blank(label):
             continue
-        month = _month_alone(label)
+        month = month_alone(label)
         if month is None:
             made.left.append(f"row {row} ({shown(label)[:40]})")
             continue
@@ -276,8 +276,8 @@ def _years_across(grid: Grid, spec: Columns, gate: Gate, at: int, years: dict[in
     return _laid(made, found, header_row)
 
 
-def _month_alone(value: Any) -> int | None:
-    """A month without a year, by name or number."""
+def month_alone(value: Any) -> int | None:
+    """Return a month without a year, by its name or its number."""
     named = month_of(value)
     if named is not None:
         return named[0] if named[1] is None else None
@@ -286,7 +286,7 @@ def _month_alone(value: Any) -> int | None:
 
 
 def _is_month(values: Values, column: int) -> bool:
-    return column < len(values) and not _blank(values[column]) and _month_alone(values[column]) is not None
+    return column < len(values) and not _blank(values[column]) and month_alone(values[column]) is not None
 
 
 def _months_below(grid: Grid, at: int, before: int) -> int | None:
@@ -297,7 +297,7 @@ def _months_below(grid: Grid, at: int, before: int) -> int | None:
         below = [
             values[column] for _, values in grid.rows[at + 1 :] if column < len(values) and not _blank(values[column])
         ]
-        if sum(_month_alone(value) is not None for value in below) >= FEWEST_MONTHS:
+        if sum(month_alone(value) is not None for value in below) >= FEWEST_MONTHS:
             return column
     return None
 

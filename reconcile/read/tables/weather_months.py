@@ -31,7 +31,17 @@ def by_months(grid: Grid, spec: Columns) -> tuple[Rows, str] | None:
     >>> len(made), made[:2], told
     (92, [(1, ['date', 'mean']), (2, ['2024-01-01', '30'])], 'the months stand in the columns, their days below')
     """
-    return _across(grid) or _blocks(grid, spec)
+    turned = _turned(grid)
+    return _across(grid) or (_across(turned) if turned is not None else None) or _blocks(grid, spec)
+
+
+def _turned(grid: Grid) -> Grid | None:
+    """Turn a table about whose days stand in the columns, a month a row."""
+    at = next((n for n, (_, row) in enumerate(grid.rows[:20]) if len(row) > 28 and _day(row[1:2]) == 1), None)
+    if at is None or [_day([value]) for value in grid.rows[at][1][1:29]] != list(range(1, 29)):
+        return None
+    body = [[*values, *[None] * (32 - len(values))][:32] for _, values in grid.rows[at:]]
+    return Grid(grid.file, grid.sheet, [*grid.rows[:at], *((grid.rows[at][0], row) for row in zip(*body, strict=True))])
 
 
 def _across(grid: Grid) -> tuple[Rows, str] | None:

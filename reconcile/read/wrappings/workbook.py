@@ -9,9 +9,10 @@ from pathlib import Path
 from reconcile.read.layouts.loose_tables import tables_of_page
 from reconcile.read.tables.by_content import KINDS, by_content, is_of_more_than_readings, twice
 from reconcile.read.tables.cells import Grid, Unworked, nearest, plain_name, shown
-from reconcile.read.tables.columns import Columns
+from reconcile.read.tables.columns import Columns, tokens
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import is_of_bills
+from reconcile.read.tables.named_columns import OTHERS
 from reconcile.read.tables.sum_rows import is_of_sums
 from reconcile.read.values.numbers import half_width
 from reconcile.read.wrappings.books import MOST_CELLS, BookError, Sheet, check_house_book, is_other_book, sheets_of
@@ -134,7 +135,7 @@ def _as_it_is(grid: Grid, spec: Columns) -> Grid:
 
 def _misspelled(sheet: Sheet, file: str, gate: Gate, taken: Sequence[str]) -> bool:
     """Whether the name of a sheet is nearly one that is known, which is a fault."""
-    near = nearest(sheet.title, SHEETS)
+    near = None if {*tokens(sheet.title)} & OTHERS else nearest(sheet.title, SHEETS)  # Water is no weather
     if near is None or near in taken:
         return False
     gate.fault(

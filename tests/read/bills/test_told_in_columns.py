@@ -152,3 +152,17 @@ def test_a_register_shows_no_more_than_its_digits(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="a register of 4 digits cannot show that") as told:
         read(tmp_path, "start,end,reading_start,reading_end\n" + "".join(rows))
     assert {fault.row for fault in told.value.faults} <= {3, 4, 5}
+
+
+def test_ticks_under_a_heading_that_asks_are_estimates(tmp_path: Path) -> None:
+    rows = ["start,end,kwh,Estimated read?", "2024-01-15,2024-02-14,812,\N{CHECK MARK}", "2024-02-14,2024-03-15,744,"]
+    (tmp_path / "bills.csv").write_text("\n".join([*rows, "2024-03-15,2024-04-15,690,"]), encoding="utf-8")
+    assert [bill.read_type for bill in read_house(tmp_path).bills] == ["estimated", "actual", "actual"]
+
+
+def test_a_cost_with_its_tax_goes_before_one_without(tmp_path: Path) -> None:
+    (tmp_path / "bills.csv").write_text(
+        "start,end,kwh,Cost ex VAT,VAT,Cost inc VAT\n2024-01-15,2024-02-14,812,125.14,6.26,131.40\n"
+        "2024-02-14,2024-03-15,744,115.33,5.77,121.10\n2024-03-15,2024-04-15,690,107.62,5.38,113.00\n"
+    )
+    assert [str(bill.amount) for bill in read_house(tmp_path).bills] == ["131.40", "121.10", "113.00"]

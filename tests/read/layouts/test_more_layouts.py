@@ -52,3 +52,13 @@ def test_days_of_json_may_hold_their_hours_in_a_list(tmp_path: Path) -> None:
     interval = read_house(tmp_path).interval
     assert interval is not None
     assert (len(interval.kwh), round(float(interval.kwh.sum()), 6)) == (48, 60.0)
+
+
+def test_a_meters_number_that_stands_still_is_no_time(tmp_path: Path) -> None:
+    rows = ["MPAN,Date," + ",".join(f"HH{n:02d}" for n in range(1, 49))]
+    rows += [f"1200000000000,{day:02d}/03/2025," + ",".join(["0.25", "1.0"] * 24) for day in range(3, 17)]
+    (tmp_path / "bills.csv").write_text("start,end,kwh\n2025-03-03,2025-03-17,420\n")
+    (tmp_path / "interval.csv").write_text("\n".join(rows))
+    interval = read_house(tmp_path).interval
+    assert interval is not None
+    assert (len(interval.kwh), float(interval.kwh.sum())) == (14 * 48, 420.0)

@@ -70,6 +70,15 @@ FORMS = {
         f"{n},{MEANS[date(2024, 5, n)]},{MEANS.get(DAYS[0] + timedelta(30 + n), '') if n < 31 else ''},\n"
         for n in range(1, 32)
     ),
+    "months down, their days across": "Mean of the day,"
+    + ",".join(map(str, range(1, 32)))
+    + "\n"
+    + "".join(
+        f"{name} 2024,"
+        + ",".join(str(MEANS.get(date(2024, month, n), "")) if n <= days else "" for n in range(1, 32))
+        + "\n"
+        for name, month, days in (("May", 5, 31), ("June", 6, 30), ("July", 7, 0))
+    ),
     "letters behind": lines("DATE,TMAX,TMIN\n", "{d},{hi}A,{lo} B"),
     "dry bulb by hours": hourly("STATION,DATE,HourlyDryBulbTemperature\n", "7,{d}T{h:02d}:53:00,{m}"),
 }
