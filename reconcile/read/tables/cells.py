@@ -179,6 +179,21 @@ class Row:
 
 
 @dataclass(slots=True)
+class Relaid:
+    """A grid that was no plain table, set upright, and what is to be told of it."""
+
+    grid: Grid
+    told: list[str] = field(default_factory=list)
+    left: list[str] = field(default_factory=list)
+    asked: bool = False
+    """Whether a question was asked, and nothing can be read."""
+    of_text: bool = False
+    """Whether it was lines of text, copied as they stood."""
+    problems: list[tuple[int, str, str | None]] = field(default_factory=list)
+    """What is wrong with such lines, each with its line and what stands there."""
+
+
+@dataclass(slots=True)
 class Table:
     """A header and rows, from a CSV file or a sheet."""
 

@@ -6,14 +6,13 @@ import re
 from collections.abc import Sequence
 from typing import Any
 
-from reconcile.read.tables.cells import Grid, Row, Table, plain_name, shown
+from reconcile.read.tables.cells import Grid, Relaid, Row, Table, plain_name, shown
 from reconcile.read.tables.columns import DAYS, ENERGY, TABLES, Columns, joined
 from reconcile.read.tables.examples import leave_examples
 from reconcile.read.tables.gate import Gate
-from reconcile.read.tables.laid_across import Upright, month_of, tells_bills, upright
+from reconcile.read.tables.laid_across import month_of, tells_bills, upright
 from reconcile.read.tables.listed_lines import days_of_months, listed, split_spans
 from reconcile.read.tables.named_columns import blank, counts, leave_no_bills, leave_other_services, name_columns
-from reconcile.read.tables.pasted_bill import Pasted
 from reconcile.read.tables.pasted_text import WANTED, is_laid_out, read_pasted
 from reconcile.read.tables.station_files import plain_weather
 from reconcile.read.tables.sum_rows import SUMMARY
@@ -49,17 +48,11 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
         gate.fault_in(grid, "there is nothing in it", "Fill it or take it away.")
         return None
     _fill_merged(grid)
-    pasted, made = laid_out(grid, spec, gate)
-    stationed = plain_weather(grid, spec) if spec.table == "weather" else None
-    grid = grid if stationed is None else stationed.grid
-    if pasted is not None:
-        if pasted.problem is not None:
-            for row, problem, read in pasted.problems:
-                gate.fault_in(grid, problem, WANTED, row=row, read=read)
-            return None
-        grid = pasted.grid
-    elif made is not None:
-        if made.asked:
+    made = relaid(grid, spec, gate)
+    if made is not None:
+        for row, problem, read in made.problems:
+            gate.fault_in(grid, problem, WANTED, row=row, read=read)
+        if made.asked or made.problems:
             return None
         grid = made.grid
     lines = listed(grid, spec) if not any(_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]) else None
@@ -72,10 +65,6 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     table = Table(grid.file, grid.sheet, names, {}, header_row=header_row, texts=texts)
     if made is not None:
         table.read_as, table.left = [*made.told], [*made.left]
-    if pasted is not None:
-        table.read_as, table.left = [*pasted.told], [*pasted.left]
-    if stationed is not None:
-        table.read_as, table.left = [*stationed.told], [*stationed.left]
     table.of_lines = lines is not None
     if table.of_lines and spec.table == "loads":
         table.read_as.append("each line is a load")
@@ -98,24 +87,23 @@ def find_table(grid: Grid, spec: Columns, gate: Gate) -> Table | None:
     return table
 
 
-def laid_out(grid: Grid, spec: Columns, gate: Gate) -> tuple[Pasted | None, Upright | None]:
-    """Return bills copied as lines of text, or a table laid across; neither where a grid is a table as it stands."""
-    if spec.table != "bills":
-        return None, None
-    pasted = _pasted(grid, spec)
-    if pasted is not None and pasted.problem is None:
-        return pasted, None
-    made = upright(grid, spec, gate)
-    return (None if made is not None else pasted), made
+def relaid(grid: Grid, spec: Columns, gate: Gate) -> Relaid | None:
+    """Return a plain table made of a station's file, of lines copied off bills or of one laid across; else None."""
+    if spec.table == "weather":
+        return plain_weather(grid, spec)
+    pasted = _pasted(grid, spec) if spec.table == "bills" else None
+    if spec.table != "bills" or (pasted is not None and not pasted.problems):
+        return pasted
+    return upright(grid, spec, gate) or pasted
 
 
-def _pasted(grid: Grid, spec: Columns) -> Pasted | None:
+def _pasted(grid: Grid, spec: Columns) -> Relaid | None:
     named = [_named(values, spec) for _, values in grid.rows[:HEADER_WITHIN]]
     headed = any(len(found) >= LEAST_NAMES for found in named) or _even(grid, bool(named and named[0]))
     if any(tells_bills(found) for found in named) and not is_laid_out(grid, spec):
         return None
     pasted = read_pasted(grid, spec)
-    return None if pasted is None or (headed and pasted.problem is not None) else pasted
+    return None if pasted is None or (headed and pasted.problems) else pasted
 
 
 def _even(grid: Grid, named: bool) -> bool:
@@ -155,14 +143,13 @@ def is_of_bills(grid: Grid) -> bool:
     spec = TABLES["bills"]
     if not grid.rows or len(grid.rows) > MOST_ROWS_OF_BILLS:
         return False
-    pasted, made = laid_out(grid, spec, Gate())
-    if pasted is not None:
+    made = relaid(grid, spec, Gate())
+    if made is not None and made.of_text:
         of_a_month = month_of(grid.sheet) is not None  # a sheet may be one bill then
-        return pasted.problem is None and len(pasted.grid.rows) > (1 if of_a_month else LEAST_NAMES)
-    if made is not None:
-        if made.asked:
-            return False
-        grid = made.grid
+        return not made.problems and len(made.grid.rows) > (1 if of_a_month else LEAST_NAMES)
+    if made is not None and made.asked:
+        return False
+    grid = grid if made is None else made.grid
     named = names_of(grid, spec)
     if tells_bills(named) or named.isdisjoint(ENERGY):
         return tells_bills(named)

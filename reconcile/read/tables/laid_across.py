@@ -14,7 +14,7 @@ from datetime import date
 from pathlib import PurePath
 from typing import Any
 
-from reconcile.read.tables.cells import Cell, Grid, shown
+from reconcile.read.tables.cells import Cell, Grid, Relaid, shown
 from reconcile.read.tables.columns import DAYS, ENERGY, Columns
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values import dates
@@ -43,17 +43,6 @@ _BARE = frozenset(("year", "years", "month", "months", "", "date", "jahr", "mona
 
 
 @dataclass(slots=True)
-class Upright:
-    """A grid set upright, and what is to be told of it."""
-
-    grid: Grid
-    told: list[str] = field(default_factory=list)
-    left: list[str] = field(default_factory=list)
-    asked: bool = False
-    """Whether a question was asked, and nothing can be read."""
-
-
-@dataclass(slots=True)
 class _Found:
     """Values by month: what stands where, in which row it was written."""
 
@@ -66,7 +55,7 @@ class _Found:
         return self.values.setdefault(month, {}).setdefault(column, (row, value)) == (row, value)
 
 
-def upright(grid: Grid, spec: Columns, gate: Gate) -> Upright | None:
+def upright(grid: Grid, spec: Columns, gate: Gate) -> Relaid | None:
     """Set a table upright; None where it stands so already, or is none of these.
 
     Parameters
@@ -182,10 +171,10 @@ def _of_title(rows: Sequence[tuple[int, Values]]) -> str:
 
 def _months_across(
     grid: Grid, spec: Columns, gate: Gate, at: int, months: dict[int, tuple[int, int | None]]
-) -> Upright | None:
+) -> Relaid | None:
     header_row, header = grid.rows[at]
     labels = range(min(months))
-    made = Upright(Grid(grid.file, grid.sheet), ["the months stand in the columns"])
+    made = Relaid(Grid(grid.file, grid.sheet), ["the months stand in the columns"])
     found = _Found()
     own = [header[index] for index in labels if index < len(header)]
     year = next((y for value in own if (y := _year_in(value)) is not None), None) or title_year(grid.rows[:at])
@@ -229,9 +218,9 @@ def _months_across(
     return _laid(made, found, header_row)
 
 
-def _years_across(grid: Grid, spec: Columns, gate: Gate, at: int, years: dict[int, int], column: int) -> Upright | None:
+def _years_across(grid: Grid, spec: Columns, gate: Gate, at: int, years: dict[int, int], column: int) -> Relaid | None:
     header_row, header = grid.rows[at]
-    made = Upright(Grid(grid.file, grid.sheet), ["the years stand in the columns"])
+    made = Relaid(Grid(grid.file, grid.sheet), ["the years stand in the columns"])
     found = _Found()
     body = grid.rows[at + 1 :]
     second: list[Any] = []
@@ -310,7 +299,7 @@ def title_year(rows: Sequence[tuple[int, Values]]) -> int | None:
     return found.pop() if len(found) == 1 else None
 
 
-def _laid(made: Upright, found: _Found, header_row: int) -> Upright | None:
+def _laid(made: Relaid, found: _Found, header_row: int) -> Relaid | None:
     columns = sorted({column for values in found.values.values() for column in values})
     if not columns:
         return None
@@ -323,7 +312,7 @@ def _laid(made: Upright, found: _Found, header_row: int) -> Upright | None:
     return made
 
 
-def _turned(grid: Grid, spec: Columns) -> Upright | None:
+def _turned(grid: Grid, spec: Columns) -> Relaid | None:
     """Turn a table whose columns are its rows: the names stand one below the other."""
     for column in range(2):
         at = [
@@ -335,7 +324,7 @@ def _turned(grid: Grid, spec: Columns) -> Upright | None:
         if not tells_bills({name for _, name in at}) or figures > len(at):  # a word in a column of kWh is no name
             continue
         block = [values for _, values in grid.rows[at[0][0] : at[-1][0] + 1]]
-        made = Upright(Grid(grid.file, grid.sheet), ["the table is turned about: its columns count as rows"])
+        made = Relaid(Grid(grid.file, grid.sheet), ["the table is turned about: its columns count as rows"])
         for index in range(column, max(map(len, block))):
             cells = [values[index] if index < len(values) else None for values in block]
             if not all(_blank(value) for value in cells):
@@ -348,7 +337,7 @@ def _is_figure(value: Any) -> bool:
     return isinstance(value, int | float) or (isinstance(value, str) and figure(value) is not None)
 
 
-def _listed(grid: Grid, spec: Columns) -> Upright | None:
+def _listed(grid: Grid, spec: Columns) -> Relaid | None:
     """Part lines of a list without a header, ``Jan 2024: 812 kWh, $131.40``, into when and how much."""
     found: list[tuple[int, str, str]] = []
     for row, values in grid.rows:
@@ -364,7 +353,7 @@ def _listed(grid: Grid, spec: Columns) -> Upright | None:
     dated = all(month is None and dates.is_like_a_day(when) for month, (_, when, _) in zip(months, found, strict=True))
     if headed or len(found) < FEWEST_LINES or not (whole or dated):
         return None
-    made = Upright(Grid(grid.file, grid.sheet), ["each line tells when and how much"])
+    made = Relaid(Grid(grid.file, grid.sheet), ["each line tells when and how much"])
     made.grid.rows.append((0, ["month" if whole else "bill_date", "kwh"]))
     made.grid.rows += [(row, [when, rest]) for row, when, rest in found]
     return made
@@ -383,26 +372,26 @@ def _stands(grid: Grid, spec: Columns) -> bool:
     return False
 
 
-def _ask_what(grid: Grid, gate: Gate, header_row: int, label: bool) -> Upright:
+def _ask_what(grid: Grid, gate: Gate, header_row: int, label: bool) -> Relaid:
     place = f"in the first cell of row {header_row}" if label else f"in a row of its own above row {header_row}"
     gate.fault_in(
         grid, "it is not said whether these numbers are kWh or money", f"Write kWh or cost {place}.", row=header_row
     )
-    return Upright(grid, asked=True)
+    return Relaid(grid, asked=True)
 
 
-def _ask_year(grid: Grid, gate: Gate, header_row: int) -> Upright:
+def _ask_year(grid: Grid, gate: Gate, header_row: int) -> Relaid:
     gate.fault_in(
         grid, "the year of these months is not written", "Write it beside each month, as Jan 2025.", row=header_row
     )
-    return Upright(grid, asked=True)
+    return Relaid(grid, asked=True)
 
 
-def _ask_once(grid: Grid, gate: Gate, row: int, column: str, year: int) -> Upright:
+def _ask_once(grid: Grid, gate: Gate, row: int, column: str, year: int) -> Relaid:
     gate.fault_in(
         grid,
         f"a second {column} of the same month of {year} stands here",
         "Keep one of the two, or write what the other is in front of it.",
         row=row,
     )
-    return Upright(grid, asked=True)
+    return Relaid(grid, asked=True)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import field
 
-from reconcile.read.tables.cells import Grid
+from reconcile.read.tables.cells import Relaid
 from reconcile.read.tables.columns import BILLS, DAYS, tokens
 from reconcile.read.values import numbers
 from reconcile.records import dataclass
@@ -34,23 +33,7 @@ class Fact:
     label: str = ""
 
 
-@dataclass(slots=True)
-class Pasted:
-    """Bills found in a text: a table of them, or what is wrong with the first that is not whole."""
-
-    grid: Grid
-    told: list[str] = field(default_factory=list)
-    left: list[str] = field(default_factory=list)
-    problems: list[tuple[int, str, str | None]] = field(default_factory=list)
-    """What is wrong, each with its line and what stands there."""
-
-    @property
-    def problem(self) -> str | None:
-        """What is wrong first."""
-        return self.problems[0][1] if self.problems else None
-
-
-def bill_of(block: Sequence[Fact], text: str, found: Pasted) -> tuple[dict[str, str], str | None]:
+def bill_of(block: Sequence[Fact], text: str, found: Relaid) -> tuple[dict[str, str], str | None]:
     """Return the cells of one bill, and what is wrong with it."""
     by_column: dict[str, list[Fact]] = {}
     for fact in block:

@@ -12,9 +12,9 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from reconcile.read.tables.bare_lines import DATE, MONTH, ONE_DATE, dials, with_years, without_unit
-from reconcile.read.tables.cells import Grid
+from reconcile.read.tables.cells import Grid, Relaid
 from reconcile.read.tables.columns import DAYS, Columns, is_another
-from reconcile.read.tables.pasted_bill import NO_KWH, Fact, Pasted, bill_of
+from reconcile.read.tables.pasted_bill import NO_KWH, Fact, bill_of
 from reconcile.read.values import numbers
 from reconcile.read.values.month_names import MONTHS as ENGLISH
 from reconcile.read.values.month_names import month_number
@@ -101,7 +101,7 @@ def lines_of(grid: Grid) -> list[tuple[int, str]]:
     return [(n, numbers.tidy(line) if len(line) <= LONGEST_LINE else "") for n, line in plain]
 
 
-def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
+def read_pasted(grid: Grid, spec: Columns) -> Relaid | None:
     """Return the bills of a text that is no table; None where it tells nothing of any.
 
     Parameters
@@ -116,7 +116,7 @@ def read_pasted(grid: Grid, spec: Columns) -> Pasted | None:
     if not any(fact.column in DAYS for fact in facts):  # pages of an account: a day alone above each bill is its own
         lone = [(n, match) for n, line in lines if (match := ONE_DATE.fullmatch(line.strip()))]
         facts = sorted([*facts, *(Fact(n, "bill_date", match[0], 1) for n, match in lone)], key=lambda fact: fact.line)
-    found = Pasted(Grid(grid.file, grid.sheet), ["each block of lines is a bill"])
+    found = Relaid(Grid(grid.file, grid.sheet), ["each block of lines is a bill"], of_text=True)
     if not any(fact.column in ("kwh", "reading_start", "delivered_kwh") for fact in facts):
         shown = dials(lines)
         bare = [] if shown or any(fact.column == "reading_end" for fact in facts) else without_unit(lines)

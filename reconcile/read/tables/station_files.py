@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import field
 from datetime import UTC, datetime
 from itertools import zip_longest
 from statistics import median
 from typing import Any
 
-from reconcile.read.tables.cells import Grid, or_list, plain_name, shown
+from reconcile.read.tables.cells import Grid, Relaid, or_list, plain_name, shown
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.weather_months import by_months
 from reconcile.read.values.dates import DateError, month_span
@@ -53,16 +52,7 @@ _STATION = ("station", "stationsid", "stationid", "climateid", "id", "stationnam
 _ELEMENTS = {"TMAX": "tmax", "TMIN": "tmin", "TAVG": "tavg"}
 
 
-@dataclass(slots=True)
-class Plain:
-    """A plain grid made of a station's file, and what is to be told of it."""
-
-    grid: Grid
-    told: list[str] = field(default_factory=list)
-    left: list[str] = field(default_factory=list)
-
-
-def plain_weather(grid: Grid, spec: Columns) -> Plain | None:
+def plain_weather(grid: Grid, spec: Columns) -> Relaid | None:
     """Return a grid of weather in the plain form; None where it stands as it is.
 
     Examples
@@ -74,11 +64,11 @@ def plain_weather(grid: Grid, spec: Columns) -> Plain | None:
     """
     numbered = by_months(grid, spec)
     if numbered is not None:
-        return Plain(Grid(grid.file, grid.sheet, numbered[0]), [numbered[1]])
+        return Relaid(Grid(grid.file, grid.sheet, numbered[0]), [numbered[1]])
     return _by_elements(grid) or _hours_in_tenths(grid) or _columns(grid, spec)
 
 
-def _by_elements(grid: Grid) -> Plain | None:
+def _by_elements(grid: Grid) -> Relaid | None:
     """Turn rows of one element each, as GHCN-Daily by year, into rows of days; values that failed a check stay out."""
     at = 0
     names = [plain_name(shown(value)) for value in grid.rows[0][1]]
@@ -114,13 +104,13 @@ def _by_elements(grid: Grid) -> Plain | None:
     body = [(rows[key], [key[1], key[0], *(own.get(name, "") for name in used)]) for key, own in days.items()]
     told = ["each row is one element of a day, in tenths of a degree C"]
     left = [f"{failed} temperatures marked as failing a check of the station's"] if failed else []
-    return Plain(_grid(grid, ["date", "station", *(f"{name} (C)" for name in used)], body), told, left)
+    return Relaid(_grid(grid, ["date", "station", *(f"{name} (C)" for name in used)], body), told, left)
 
 
 _ELEMENT_COLUMNS = (("id", "station"), ("date",), ("element",), ("datavalue", "value"), ("qflag", "qualityflag"))
 
 
-def _hours_in_tenths(grid: Grid) -> Plain | None:
+def _hours_in_tenths(grid: Grid) -> Relaid | None:
     """Read lines of figures alone as ISD-Lite: year, month, day, hour of UTC, tenths of a degree C, seven more."""
     body: list[tuple[int, list[Any]]] = []
     for number, cells in grid.rows:
@@ -135,7 +125,7 @@ def _hours_in_tenths(grid: Grid) -> Plain | None:
     if not body:
         return None
     told = ["lines of year, month, day, hour of UTC, tenths of degrees C"]
-    return Plain(_grid(grid, ["date", "mean (C)"], body), told)
+    return Relaid(_grid(grid, ["date", "mean (C)"], body), told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +163,7 @@ def _columns_of(grid: Grid, at: int, spec: Columns) -> _Columns:
     )
 
 
-def _columns(grid: Grid, spec: Columns) -> Plain | None:
+def _columns(grid: Grid, spec: Columns) -> Relaid | None:
     """Put a stamp together of the columns that tell it, and the temperatures into degrees."""
     at = _header(grid, spec)
     if at is None:
@@ -205,7 +195,7 @@ def _columns(grid: Grid, spec: Columns) -> Plain | None:
         for n, name in enumerate(own.names)
         if name and n not in kept and own.meant[n] != "date" and not any(name in line for line in told)
     ]
-    return Plain(
+    return Relaid(
         _grid(grid, ["date", *(["station"] if station is not None else []), *heads], made),
         [f"{c} is the column {own.names[n]}" for c, n in read.items()] + told,
         [f"the column{'s' if len(left) > 1 else ''} {or_list(left[:12]).replace(' or ', ' and ')}"] if left else [],
