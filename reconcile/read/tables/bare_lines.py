@@ -8,25 +8,15 @@ from itertools import pairwise
 
 from reconcile.read.tables.pasted_bill import Fact
 from reconcile.read.values import numbers
+from reconcile.read.values.bare_days import BARE_DATE, DATE, MONTH, YEAR
 from reconcile.read.values.month_names import month_number
 
-MONTH = r"[^\W\d_]{3,10}\.?"
-YEAR = r"'?(?:\d{4}|\d\d)(?!\d)"
-DATE = (
-    rf"(?:\d{{4}}-\d\d?-\d\d?|\d{{1,2}}[/.]\d{{1,2}}[/.]{YEAR}|\d{{1,2}}-\d{{1,2}}-{YEAR}"
-    rf"|{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?,? {YEAR}"
-    rf"|\d{{1,2}}(?:st|nd|rd|th|er|\.)?[ -](?:de )?{MONTH}[ ,-]{{1,2}}(?:de )?{YEAR})"
-)
 ONE_DATE = re.compile(rf"(?<![\w/.-]){DATE}", re.IGNORECASE)
-_BEGINS = (
-    rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?![\d.]|,\d| ?kwh)|\d{{1,2}} {MONTH}"
-    rf"|\d{{1,2}}/\d{{1,2}}|{MONTH})(?!\w|[/ ,'-]{{1,2}}{YEAR}\b|\.\d)"
-)
+_NO_YEAR = rf"(?!\w|[/ ,'-]{{1,2}}{YEAR}\b|\.\d)"
+_BEGINS = rf"(?i)[\s*\N{{BULLET}}-]*(?P<day>{BARE_DATE}(?!\.|,\d| ?kwh)|{MONTH}){_NO_YEAR}"
 """A day or a month without its year at the beginning of a line."""
 _ENDS = re.compile(
-    rf"(?P<apart> ?(?:-|\N{{EN DASH}}|to|until|through) ?)"
-    rf"(?P<last>{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?|\d{{1,2}} {MONTH}|\d{{1,2}}/\d{{1,2}})"
-    rf"(?!\w|[/ ,'-]{{1,2}}{YEAR}\b|\.\d)",
+    rf"(?P<apart> ?(?:-|\N{{EN DASH}}|to|until|through) ?)(?P<last>{BARE_DATE}){_NO_YEAR}",
     re.IGNORECASE,
 )
 """The second day of a period behind the first, without its year either."""

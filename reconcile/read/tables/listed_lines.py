@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from reconcile.loads.handbook import find
-from reconcile.read.tables.bare_lines import DATE, DAY_AND_DIAL, with_years
+from reconcile.read.tables.bare_lines import DAY_AND_DIAL, with_years
 from reconcile.read.tables.cells import Grid, Table
 from reconcile.read.tables.columns import Columns
 from reconcile.read.tables.pasted_text import MONTH_YEAR, SPAN, lines_of
+from reconcile.read.values.bare_days import DATE
 from reconcile.read.values.dates import is_like_a_day, period_ends
 from reconcile.read.values.month_names import month_number
 

@@ -11,11 +11,12 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from reconcile.read.tables.bare_lines import DATE, MONTH, ONE_DATE, dials, with_years, without_unit
+from reconcile.read.tables.bare_lines import ONE_DATE, dials, with_years, without_unit
 from reconcile.read.tables.cells import Grid, Relaid
 from reconcile.read.tables.columns import DAYS, Columns, is_another
 from reconcile.read.tables.pasted_bill import NO_KWH, Fact, bill_of
 from reconcile.read.values import numbers
+from reconcile.read.values.bare_days import BARE_DATE, DATE, MONTH
 from reconcile.read.values.month_names import MONTHS as ENGLISH
 from reconcile.read.values.month_names import month_number
 
@@ -33,14 +34,13 @@ _MORE_NAMES = {
 }
 """What stands over columns of readings in the small table of a meter."""
 
-_BARE_DATE = rf"(?:{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}} ?{MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
 _UNTIL = r"\b(?:to|through|thru|until|till|au|bis|al|hasta|tot)\b"
 _BETWEEN = rf"\s*(?:->|\N{{RIGHTWARDS ARROW}}|-|\N{{EN DASH}}|\N{{EM DASH}}|{_UNTIL})\s*"
 _PERIOD = re.compile(
-    rf"(?<![\w/.-])(?P<first>{DATE}|{_BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{DATE}|{_BARE_DATE})",
+    rf"(?<![\w/.-])(?P<first>{DATE}|{BARE_DATE}){_BETWEEN}(?:to:?\s*)?(?P<second>{DATE}|{BARE_DATE})",
     re.IGNORECASE,
 )
-SPAN = re.compile(rf"(?:from )?(?:{DATE}|{_BARE_DATE}){_BETWEEN}(?:{DATE})(?![\w/])", re.IGNORECASE)
+SPAN = re.compile(rf"(?:from )?(?:{DATE}|{BARE_DATE}){_BETWEEN}(?:{DATE})(?![\w/])", re.IGNORECASE)
 """Two days with a word or a dash between them."""
 _YEAR_COMMA = re.compile(r"(?<![\d.,])((?:19|20)\d\d),(?=\d)")
 """A year and what a comma parts from it: ``Feb 2024,500 kWh``."""

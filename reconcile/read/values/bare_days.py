@@ -1,4 +1,4 @@
-"""Days without their year, as ``12/11``, ``Dec 11`` or ``Dec 11 - Jan 10``."""
+"""Days in running text, and those without their year, as ``12/11``, ``Dec 11`` or ``Dec 11 - Jan 10``."""
 
 from __future__ import annotations
 
@@ -8,9 +8,20 @@ from typing import Any
 from reconcile.read.values.dates import Order
 from reconcile.read.values.month_names import month_number
 
+MONTH = r"[^\W\d_]{3,10}\.?"
+YEAR = r"'?(?:\d{4}|\d\d)(?!\d)"
+NTH = r"(?:st|nd|rd|th|er|\.)?"
+DATE = (
+    rf"(?:\d{{4}}-\d\d?-\d\d?|\d{{1,2}}[/.]\d{{1,2}}[/.]{YEAR}|\d{{1,2}}-\d{{1,2}}-{YEAR}"
+    rf"|{MONTH} ?\d{{1,2}}{NTH},? {YEAR}|\d{{1,2}}{NTH}[ -](?:de )?{MONTH}[ ,-]{{1,2}}(?:de )?{YEAR})"
+)
+"""A day with its year in running text."""
+BARE_DATE = rf"(?:{MONTH} ?\d{{1,2}}(?:st|nd|rd|th)?(?!\d)|\d{{1,2}}{NTH} ?{MONTH}|\d{{1,2}}/\d{{1,2}}(?![/\d]))"
+"""A day without one."""
 _FIGURES = re.compile(r"(\d{1,2})\s*[/.\-]\s*(\d{1,2})\.?", re.ASCII)
-_DAY_NAMED = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?\s*[ /.\-]\s*([^\W\d_]{3,})\.?")
-_NAMED_DAY = re.compile(r"([^\W\d_]{3,})\.?\s*[ /.\-]\s*(\d{1,2})(?:st|nd|rd|th)?")
+_NAMED = re.compile(
+    rf"(?:(?P<first>\d{{1,2}}){NTH}\s*[ /.\-]\s*)?(?P<month>{MONTH})(?:\s*[ /.\-]\s*(?P<last>\d{{1,2}}){NTH})?"
+)
 _SPAN = re.compile(r"\s+(?:to|until|through|thru|au|bis|al)\s+|\s+[-\N{EN DASH}]\s+|\s*\N{EN DASH}\s*")
 
 Pair = tuple[int, int]
@@ -33,12 +44,10 @@ def month_and_day(text: str, order: Order) -> Pair | None:
         first, second = int(figures[1]), int(figures[2])
         month, day = (first, second) if order == "mdy" else (second, first)
     else:
-        named = _DAY_NAMED.fullmatch(text)
-        other = None if named else _NAMED_DAY.fullmatch(text)
-        if named is None and other is None:
+        named = _NAMED.fullmatch(text)
+        if named is None or (named["first"] is None) == (named["last"] is None):
             return None
-        word, number = (named[2], named[1]) if named else (other[1], other[2])  # type: ignore[index]
-        month, day = month_number(word) or 0, int(number)
+        month, day = month_number(named["month"].rstrip(".")) or 0, int(named["first"] or named["last"])
     return (month, day) if 1 <= month <= 12 and 1 <= day <= 31 else None
 
 
