@@ -9,7 +9,8 @@ from html.parser import HTMLParser
 from typing import Any
 
 from reconcile.read.layouts.cell_kinds import TIMES, kind_of
-from reconcile.read.layouts.raw_tables import DELIMITERS, MOST_COLUMNS
+from reconcile.read.layouts.raw_tables import MOST_COLUMNS
+from reconcile.read.tables.csv_rows import SIGNS
 from reconcile.read.values.dates import DateError, month_span
 from reconcile.records import dataclass
 
@@ -33,7 +34,7 @@ def with_tabs(text: bytes) -> bytes:
     dated = [line for line in lines if re.search(rb"\d[-/.:]\d", line) and line.strip()[-1:].isdigit()]
     if len(dated) < 2 or len(dated) < 0.5 * len(lines):
         return text
-    if any(sign.encode() in line for line in dated for sign in DELIMITERS if sign != ","):
+    if any(sign.encode() in line for line in dated for sign in SIGNS if sign != ","):
         return text
     if sum(b"," in line for line in dated) > 0 and not all(re.search(rb"\d,\d+$", line.strip()) for line in dated):
         return text

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile.array_types import Bytes, Floats
-from reconcile.read.tables.csv_rows import csv_rows
+from reconcile.read.tables.csv_rows import csv_rows, usual_sign
 from reconcile.read.tables.gate import Gate
 from reconcile.read.values.number_cells import BLANKS
 from reconcile.read.values.plain_blocks import block_of
@@ -39,7 +39,6 @@ MANY_COLUMNS = 8
 MOST_COLUMNS = 400
 LONGEST_LINE = 20_000
 """Bytes of a line: as many columns of fifty letters (our choice)."""
-DELIMITERS = (";", "\t", "|", ",")
 
 Column = Bytes | Floats
 Rows = NDArray[np.int32]
@@ -155,7 +154,7 @@ def open_text(data: bytes, file: str, gate: Gate, small: int = SMALL) -> RawTabl
         return None
     first = data[:HEAD_BYTES]
     text = (first if len(first) == len(data) else first[: first.rfind(b"\n") + 1]).decode("utf-8", "replace")
-    delimiter = _delimiter(text.split("\n")[:HEAD_ROWS])
+    delimiter = usual_sign(text.split("\n")[:HEAD_ROWS])
     if len(data) <= small:
         rows = _parsed(data.decode("utf-8", "replace"), delimiter, file, gate)
         return None if rows is None else CellTable(file, None, rows, delimiter)
@@ -194,16 +193,6 @@ def _parsed(
     before = 0 if counted else UNCOUNTED
     stripped = [(before + row, [value.strip() for value in values]) for row, values in rows]
     return stripped if whole and wide is None else None
-
-
-def _delimiter(lines: Sequence[str]) -> str:
-    """Return what separates the columns: the first sign that most of the lines have."""
-    full = [line for line in lines if line.strip() and not line.startswith("sep=")]
-    bare = [re.sub(r'"[^"]*"', "", line) if '"' in line else line for line in full]
-    for sign in DELIMITERS:
-        if bare and sum(sign in line for line in bare) >= 0.6 * len(bare):
-            return sign
-    return max(DELIMITERS[::-1], key=lambda sign: sum(sign in line for line in bare))
 
 
 @dataclass(slots=True)

@@ -4,8 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+from collections.abc import Sequence
 
 from reconcile.read.tables.gate import Gate
+
+SIGNS = (",", ";", "\t", "|")
+"""What may stand between columns; the comma last where most lines have another one too: it may be a decimal sign."""
 
 
 def csv_rows(
@@ -45,3 +50,13 @@ def csv_rows(
         if first is None or len(behind) <= row - start + 1:
             return rows, False
         text, start = behind[-1], row + 1
+
+
+def usual_sign(lines: Sequence[str]) -> str:
+    """Return what separates the columns: the first sign that most of the lines have."""
+    full = [line for line in lines if line.strip() and not line.startswith("sep=")]
+    bare = [re.sub(r'"[^"]*"', "", line) if '"' in line else line for line in full]
+    for sign in (*SIGNS[1:], SIGNS[0]):
+        if bare and sum(sign in line for line in bare) >= 0.6 * len(bare):
+            return sign
+    return max(SIGNS, key=lambda sign: sum(sign in line for line in bare))

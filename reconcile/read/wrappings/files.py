@@ -9,7 +9,7 @@ from pathlib import Path
 
 from reconcile.read.tables.cells import Grid
 from reconcile.read.tables.columns import Columns
-from reconcile.read.tables.csv_rows import csv_rows
+from reconcile.read.tables.csv_rows import SIGNS, csv_rows, usual_sign
 from reconcile.read.tables.gate import Gate
 from reconcile.read.tables.headers import score
 from reconcile.read.values.numbers import half_width
@@ -21,8 +21,6 @@ LARGEST_SETTINGS = 1_000_000
 MOST_ROWS = 1_200_000
 """Most rows of a table: two years of one-minute readings (a guard, common practice)."""
 
-SIGNS = (",", ";", "\t", "|")
-"""What may stand between columns; the comma first, where nothing tells them apart."""
 ALIGNED = "  "
 """Columns set apart by two spaces or more, as in a text that was copied or printed."""
 SNIFFED, LONGEST_HEAD = 60, 20_000
@@ -186,10 +184,12 @@ def _apart(line: str) -> list[str]:
 def _delimiter(text: str, spec: Columns | None) -> str:
     """Return the sign between the columns: the one that names most columns, else makes most rows of one width."""
     lines = [line for line in text.split("\n", SNIFFED)[:SNIFFED] if line.strip()]
+    if spec is None:
+        return usual_sign(lines)
     head = "\n".join(lines)[:LONGEST_HEAD]
     best, most = ",", (0, 0, 0)
     for sign in (*SIGNS, ALIGNED, " "):
-        if sign not in head or (sign in (ALIGNED, " ") and spec is None):
+        if sign not in head:
             continue
         if sign == " " and (
             most[1] > len(lines) // 2 or re.search(r"\d", lines[0]) or len({len(line.split(" ")) for line in lines}) > 1
@@ -205,7 +205,7 @@ def _delimiter(text: str, spec: Columns | None) -> str:
             continue
         widths = [len(row) for row in rows if len(row) > 1]
         usual = max(set(widths), key=widths.count) if widths else 0
-        named = max((score(row, spec) for row in rows), default=0) if spec is not None else 0
+        named = max((score(row, spec) for row in rows), default=0)
         merit = (named, widths.count(usual), usual)
         if merit > most:
             best, most = sign, merit
