@@ -178,15 +178,28 @@ def _years(table: Table) -> None:
 
 
 def _years_beside(table: Table) -> dict[int, int]:
-    """Return the year of each row that another column tells with more words, as ``Q1 2024``, by row numbers."""
+    """Return the year of each row that another column tells with more words, as ``Q1 2024``, by row numbers.
+
+    A bill of December that is due in January is of the year before.
+    """
     for index, name in enumerate(table.names):
         if name and name in table.unread:
             cells = [str(row.values[index]) if index < len(row.values) else "" for row in table.rows]
             years = [_YEAR.findall(cell) for cell in cells]
             if all(len(own) == 1 and re.search(r"[^\W\d_]", cell) for own, cell in zip(years, cells, strict=True)):
                 table.read_as.append(f"the years are those in the column {name}")
-                return {row.number: int(own[0]) for row, own in zip(table.rows, years, strict=True)}
+                found = zip(table.rows, cells, years, strict=True)
+                return {row.number: int(own[0]) - _is_later(row, cell) for row, cell, own in found}
     return {}
+
+
+def _is_later(row: Row, day: str) -> bool:
+    """Whether the month of a row comes later in the year than a day beside it."""
+    month = month_of(row.value("month"))
+    try:
+        return month is not None and month[0] > dates.parse(day)[0].month
+    except dates.DateError:
+        return False
 
 
 def _carried(table: Table, rows: list[Row]) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from reconcile.loads.handbook import TypicalLoad, find
 from reconcile.read.tables.cells import Row, Table
 from reconcile.read.values import numbers
-from reconcile.read.values.power_words import UNKNOWN, hours_of, with_decimals
+from reconcile.read.values.power_words import PART_OF_WEEK, UNKNOWN, days_in, hours_of, with_decimals
 
 LONGEST_NAME = 200
 """Letters of a name in which words are looked for (a guard)."""
@@ -47,8 +47,7 @@ HOURS = re.compile(
 )
 _OFTEN = re.compile(
     r"(?<![\w.])((?:\d{1,2}\s*(?:x|(?!h(?:ou)?rs?\b|hours?\b|min|k?wh?\b|watts?\b)[a-z]{3,10})?|once|twice)\s*"
-    r"(?:a|per|/|each|every)\s*(?:w(?:ee)?k|month)|every other (?:day|night)|"
-    r"mon(?:day)?\s*(?:-|to|through)\s*fri(?:day)?|(?:on )?week ?days?|(?:on |at )?(?:the )?week ?ends?)\b",
+    rf"(?:a|per|/|each|every)\s*(?:w(?:ee)?k|month)|every other (?:day|night)|{PART_OF_WEEK})\b",
     re.IGNORECASE,
 )
 """How often in a week or a month a load runs, beside the hours of once."""
@@ -196,10 +195,8 @@ def _cycles_a_week(found: re.Match[str]) -> float:
 
 
 def _times_a_week(words: str) -> float:
-    if re.match(r"mon|(?:on )?week ?day", words, re.IGNORECASE):
-        return 5.0
-    if re.search("week ?end", words, re.IGNORECASE):
-        return 2.0
+    if re.fullmatch(PART_OF_WEEK, words, re.IGNORECASE):
+        return days_in(words)
     number = re.match(r"\d+", words)
     times = float(number[0]) if number else {"o": 1.0, "t": 2.0}.get(words[:1].casefold(), 3.5)
     return times / WEEKS_A_MONTH if words.casefold().endswith("month") else times

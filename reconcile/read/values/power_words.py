@@ -94,11 +94,8 @@ _OFTEN = re.compile(
     r"(?P<per>days?|daily|nights?|nightly|evenings?|week|weekly|wk|month|monthly|mo|d)\.?",
     re.IGNORECASE,
 )
-PART_OF_WEEK = (
-    r"(?:(?:on|at|over|every|each) )?(?:the )?"
-    r"(?:(?P<five>week ?days?|mon(?:day)?s?\s*(?:-|to|through)\s*fri(?:day)?s?)|week ?ends?)"
-)
-"""Five days of a week, or else two."""
+PART_OF_WEEK = r"(?:(?:on|at|over|every|each) )?(?:the )?(?:week ?days?|week ?ends?|mon(?:day)?\s*(?:-|to|through)\s*fri(?:day)?)"
+"""Five days of a week, or two."""
 _ON_DAYS = re.compile(rf"(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}\s*,?\s*(?:a day )?{PART_OF_WEEK}", re.IGNORECASE)
 _TIMES_A_WEEK = re.compile(
     rf"(?:(?P<times>\d+)\s*(?:x|times)|(?P<word>once|twice))\s*(?:/|a|per|each)?\s*(?P<per>day|week|wk|month)\s*"
@@ -221,11 +218,16 @@ def hours_of(written: str) -> float | None:
         number = float(times["times"] or {"once": 1, "twice": 2}[times["word"].casefold()])
         return number * _in_hours(times) / _DAYS[times["per"][0].casefold()]
     if (days := _ON_DAYS.fullmatch(text)) is not None:
-        return _in_hours(days) * (5.0 if days["five"] else 2.0) / 7.0
+        return _in_hours(days) * days_in(text) / 7.0
     if often is not None:
         return _in_hours(often) / _DAYS[often["per"][0].casefold()]
     plain = re.fullmatch(rf"(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}", text, re.IGNORECASE)
     return None if plain is None or text == written.strip() else _in_hours(plain)
+
+
+def days_in(part_of_week: str) -> float:
+    """Return how many days the words for a part of a week mean."""
+    return 2.0 if re.search("week ?end", part_of_week, re.IGNORECASE) else 5.0
 
 
 def _in_hours(match: re.Match[str]) -> float:

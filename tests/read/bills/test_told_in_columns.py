@@ -166,3 +166,12 @@ def test_a_cost_with_its_tax_goes_before_one_without(tmp_path: Path) -> None:
         "2024-02-14,2024-03-15,744,115.33,5.77,121.10\n2024-03-15,2024-04-15,690,107.62,5.38,113.00\n"
     )
     assert [str(bill.amount) for bill in read_house(tmp_path).bills] == ["131.40", "121.10", "113.00"]
+
+
+def test_a_bill_of_december_that_is_due_in_january_is_of_the_year_before(tmp_path: Path) -> None:
+    (tmp_path / "bills.csv").write_text(
+        'Month,kWh,Due date\nOct,812,"Nov 12, 2024"\nNov,744,"Dec 12, 2024"\nDec,690,"Jan 12, 2025"\n'
+        'Jan,700,"Jan 31, 2025"\n'
+    )
+    starts = [bill.start for bill in read_house(tmp_path).bills]
+    assert starts == [date(2024, 10, 1), date(2024, 11, 1), date(2024, 12, 1), date(2025, 1, 1)]
