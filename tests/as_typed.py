@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+import pytest
+
 
 @dataclass(frozen=True)
 class Typed:
@@ -38,6 +40,16 @@ M = [
 """Three bills, by months."""
 
 BILLS: dict[str, Typed] = {
+    "a dial with its unit under the word meter": Typed(
+        "bills.csv",
+        "Date;Meter\n15.01.2024;41200 kWh\n14.02.2024;42012 kWh\n15.03.2024;42756 kWh\n15.04.2024;43446 kWh\n",
+        [(a, b, None) for a, b, _ in Y],
+    ),
+    "records under names of their own": Typed(
+        "bills.json",
+        '{"a": {"from": "2024-01-15", "to": "2024-02-14", "kwh": 812}, "b": {"from": "2024-02-14", "to": "2024-03-15", "kwh": 744}, "c": {"from": "2024-03-15", "to": "2024-04-15", "kwh": 690}}',
+        Y,
+    ),
     "usage from and to": Typed(
         "bills.csv",
         "Usage From,Usage To,Total kWh Used\n1/15/24,2/14/24,812\n2/14/24,3/15/24,744\n3/15/24,4/15/24,690\n",
@@ -425,6 +437,14 @@ BILLS |= {
     ),
 }
 FIGURES: dict[str, Typed] = {
+    "days of a month": Typed(
+        "loads.csv",
+        "Appliance,Watts,Hours/day,Days/month\nLathe,700,3,10.1458333\n",
+        [("Lathe", 1, 700.0, pytest.approx(1.0))],
+    ),
+    "hours of a year": Typed(
+        "loads.csv", "Appliance,Watts,Hours per year\nLathe,700,730.5\n", [("Lathe", 1, 700.0, pytest.approx(2.0))]
+    ),
     "weekday and weekend hours": Typed(
         "loads.csv", "Appliance,Watts,Weekday hours,Weekend hours\nLathe,700,3,6.5\n", [("Lathe", 1, 700.0, 4.0)]
     ),

@@ -20,9 +20,9 @@ _MINUTES = re.compile(
     r"(?:run|runs|usage|use|used|time|on|daily)*(?:min|mins|minutes)(?:used)?(?:(?:/|per|a)?(day|week))?"
 )
 _HOURS_A_WEEK = re.compile(
-    r"(?:run|runs|usage|use|used|time|on)*(?:h|hrs|hours)(?:/|per|a)?(week|wk|month|mo)|weeklyhours"
+    r"(?:run|runs|usage|use|used|time|on)*(?:h|hrs|hours)(?:/|per|a)?(week|wk|month|mo|year|yr)|weeklyhours"
 )
-_DAYS_A_WEEK = re.compile(r"days?(?:used)?(?:/|per|a|each)?(?:week|wk)")
+_DAYS_IN_USE = re.compile(r"days?(?:used)?(?:/|per|a|each)?(week|wk|month|mo)")
 _A_YEAR = re.compile(
     r"(?:no\.?of|numberof|#of|#|howmany)?(day|night|week|wk|month|mo)s?(?:used|inuse|ofuse|run|on)?(?:/|per|a|each|ina|outof)?"
     r"(?:year|yr|annum)|(?:numberof|no\.?of|#of|#|howmany)(day|week|month)s|(month|week)s(?:used|inuse|ofuse)"
@@ -66,10 +66,10 @@ def from_other_columns(table: Table) -> None:
             unit = f" min/{found[1] or 'day'}"
             _take(table, index, "run_hours", lambda v, u=unit: f"{v:g}{u}", f"run_hours are the column {name}")  # type: ignore[misc]
         elif not table.has("run_hours") and (found := _HOURS_A_WEEK.fullmatch(key)):
-            unit = " h/month" if (found[1] or "")[:1] == "m" else " h/week"
+            unit = {"m": " h/month", "y": " h/year"}.get((found[1] or "")[:1], " h/week")
             _take(table, index, "run_hours", lambda v, u=unit: f"{v:g}{u}", f"run_hours are the column {name}")  # type: ignore[misc]
-        elif table.has("run_hours") and _DAYS_A_WEEK.fullmatch(key):
-            _on_some_days(table, index, name)
+        elif table.has("run_hours") and (found := _DAYS_IN_USE.fullmatch(key)):
+            _on_some_days(table, index, name, "week" if found[1][0] == "w" else "month")
         elif table.has("run_hours") and (of_a_year := _A_YEAR.fullmatch(key)):
             _in_part_of_a_year(table, index, name, _IN_A_YEAR[next(filter(None, of_a_year.groups()))[0]])
         elif not table.has("run_hours") and _tells_hours(_cells(table, index)):
@@ -178,15 +178,16 @@ def _give(table: Table, index: int, column: str, values: Mapping[int, Any], told
     table.read_as.append(told)
 
 
-def _on_some_days(table: Table, index: int, name: str) -> None:
-    """Spread hours of a day in use over the week, where every row says on how many days that is."""
+def _on_some_days(table: Table, index: int, name: str, per: str) -> None:
+    """Spread hours of a day in use over the week or month, where every row says on how many of its days that is."""
     days = _cells(table, index)
     hours = _figures(table, table.header["runhours"])
     if hours is None or not days.keys() <= hours.keys():
         return
-    if not all(re.fullmatch(r"[0-7](?:\.\d+)?", text) for text in days.values()):
+    most = 7.0 if per == "week" else 31.0
+    if not all(re.fullmatch(r"\d{1,2}(?:\.\d+)?", text) and float(text) <= most for text in days.values()):
         return
-    table.fill("run_hours", {n: f"{hours[n] * float(days[n]):g} h/week" for n in days})
+    table.fill("run_hours", {n: f"{hours[n] * float(days[n]):g} h/{per}" for n in days})
     table.now_read(name)
     table.read_as.append(f"the hours are of the days in the column {name}")
 

@@ -122,6 +122,8 @@ def tables_of_page(text: str) -> list[list[list[str]]]:
 
 
 DEEPEST = 8
+FEWEST_NAMED = 2
+"""Records of the same fields, each under a name of its own, of which more are a list (our choice)."""
 OF_A_DAY = (23, 24, 25, 46, 48, 50, 92, 96, 100)
 """Values in the list of a day: hours, halves or quarters, on days of a change of clocks too."""
 
@@ -217,6 +219,10 @@ def _lists(data: Any, name: str, above: dict[str, Any], deep: int) -> Iterator[_
             yield _Found(name, above, [{"month": key, name or "value": value} for key, value in data.items()])
         elif len(data) > 1 and all(map(_plain, data.values())) and all(kind_of(key) in TIMES for key in data):
             yield _Found(name, above, [{"time": key, name or "value": value} for key, value in data.items()])
+        records = [*data.values()]
+        alike = all(isinstance(one, dict) for one in records) and len({frozenset(one) for one in records}) == 1
+        if len(records) > FEWEST_NAMED and alike and _kind(records) is not None:
+            yield _Found(name, above, records)
         for key, value in data.items():
             yield from _lists(value, str(key), above, deep - 1)
 

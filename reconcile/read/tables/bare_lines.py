@@ -36,6 +36,8 @@ DAY_AND_DIAL = (
     r"(?P<value>\d[\d,.]*)\s*(?P<unit>kwh)?\W*"
 )
 """A day and what the register showed on it, with a few words between."""
+_METER = re.compile(r"(?i)(?:^|[\s;,|:])(?:meter|z\u00e4hler)[\s:]*(?:$|[;,|])")
+"""The meter in a cell of its own, and not by its number."""
 _OF_READINGS = re.compile(r"(?i)readings?|register|z\u00e4hlerst|meterstand|lectura|relev\u00e9")
 
 
@@ -108,7 +110,10 @@ def dials(lines: Sequence[tuple[int, str]]) -> list[Fact]:
     """Return the facts of lines that are a day and a figure that rises, where they or a title call them readings."""
     titled = any(_OF_READINGS.search(line) for _, line in lines)
     found = [(n, line, told) for n, line in lines if (told := re.fullmatch(DAY_AND_DIAL, line))]
-    if any(told["unit"] or not (titled or re.search(r"(?i)meter|z\u00e4hler", told["words"])) for *_, told in found):
+    headed = any(_METER.search(line) for _, line in lines)  # over figures with a unit too
+    if not all(
+        (headed or titled or _METER.search(told["words"])) and (headed or not told["unit"]) for *_, told in found
+    ):
         return []
     figures = [numbers.figure(told["value"], ".") or 0.0 for *_, told in found]
     rising = all(a < b for a, b in pairwise(figures)) or all(a > b for a, b in pairwise(figures))

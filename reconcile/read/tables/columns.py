@@ -81,6 +81,8 @@ _OF_BILL = frozenset(
 _OF_USE = frozenset(("usage", "use", "consumption", "reading", "read"))
 """And beside a day."""
 _WITH_TAX = frozenset(("incl", "tax"))
+_OF_SUM = frozenset(("bill", "billing", "billed", "invoice", "statement", "total", "this", "current"))
+"""And beside money."""
 
 
 @dataclass(frozen=True)
@@ -270,6 +272,7 @@ class Columns:
                 (self._by_words.get("".join(rest)), ("day", "number", "month", "period")),
                 (self._by_words.get("".join(when)), ("day",)),
                 (self._by_words.get("".join(untaxed)), ("money",)),
+                (self._by_words.get("".join(word for word in said if word not in _OF_SUM)), ("money",)),
                 ((len(said), named.pop()) if len(named) == 1 else None, get_args(Kind)),
                 ((0, of_unit) if not rest else None, ("number",)),
             ]

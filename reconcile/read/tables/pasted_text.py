@@ -117,13 +117,11 @@ def read_pasted(grid: Grid, spec: Columns) -> Relaid | None:
         lone = [(n, match) for n, line in lines if (match := ONE_DATE.fullmatch(line.strip()))]
         facts = sorted([*facts, *(Fact(n, "bill_date", match[0], 1) for n, match in lone)], key=lambda fact: fact.line)
     found = Relaid(Grid(grid.file, grid.sheet), ["each block of lines is a bill"], of_text=True)
-    if not any(fact.column in ("kwh", "reading_start", "delivered_kwh") for fact in facts):
-        shown = dials(lines)
-        bare = [] if shown or any(fact.column == "reading_end" for fact in facts) else without_unit(lines)
-        if shown:
-            facts, found.told[:] = shown, ["each line is a reading of the meter"]
-        if bare:
-            facts, found.told[:] = bare, ["each line is a bill; the figure without a unit beside its money is its kWh"]
+    if shown := dials(lines):
+        facts, found.told[:] = shown, ["each line is a reading of the meter"]
+    read = any(fact.column in ("kwh", "reading_start", "reading_end", "delivered_kwh") for fact in facts)
+    if not read and (bare := without_unit(lines)):
+        facts, found.told[:] = bare, ["each line is a bill; the figure without a unit beside its money is its kWh"]
     if not any(fact.column == "kwh" or fact.column in DAYS for fact in facts):
         return None
     blocks = _blocks(facts, lines)

@@ -94,7 +94,9 @@ _OFTEN = re.compile(
     r"(?P<per>days?|daily|nights?|nightly|evenings?|week|weekly|wk|month|monthly|mo|d)\.?",
     re.IGNORECASE,
 )
-PART_OF_WEEK = r"(?:(?:on|at|over|every|each) )?(?:the )?(?:week ?days?|week ?ends?|mon(?:day)?\s*(?:-|to|through)\s*fri(?:day)?)"
+PART_OF_WEEK = (
+    r"(?:(?:on|at|over|every|each) )?(?:the )?(?:week ?days?|week ?ends?|mon(?:day)?\s*(?:-|to|through)\s*fri(?:day)?)"
+)
 """Five days of a week, or two."""
 _ON_DAYS = re.compile(rf"(?P<hours>\d+(?:\.\d+)?)\s*{_UNIT_OF_TIME}\s*,?\s*(?:a day )?{PART_OF_WEEK}", re.IGNORECASE)
 _TIMES_A_WEEK = re.compile(
