@@ -83,6 +83,9 @@ BY_PEOPLE = 0.2
 """Part of heating and cooling that goes as the people do: rooms warmed for guests, a setting turned back on leaving
 (our choice)."""
 
+ROUND_THE_CLOCK = ("constant-load", "cold-load", "hot-water-leak", "drift")
+"""Kinds of load that came and runs day and night."""
+
 MOVED_BETWEEN_BILLS = ("late-reading", "swap", "swap-back", "catch-up", "trued-up")
 """Kinds of use that one bill lacks and the next one holds."""
 
@@ -195,12 +198,15 @@ def usual_sizes(shape: Shape) -> Floats:
     """Return by what the table's size of each kind is multiplied in a house, shape (C,).
 
     What leaves, or is no longer used, was one of the things of the house: in one that is heated by electricity it is no
-    larger than elsewhere. What sticks uses the same in a small house as in a large one.
+    larger than elsewhere. What sticks uses the same in a small house as in a large one, and what else runs round the
+    clock is larger in a large house, but by the root of what it uses.
     """
     total, follows = float(shape.all.sum()), float((shape.heating + shape.cooling).sum())
     things = 1.0 - follows / total if math.isfinite(total) and total > 0.0 else 1.0
+    per_day = max(shape.per_day, 1e-9)
     usual = np.where(kinds_mask("load-gone"), min(max(things, LEAST_THINGS), 1.0), 1.0)
-    return np.where(kinds_mask("stuck-load"), kinds.STUCK_KWH / max(shape.per_day, 1e-9), usual)
+    usual = np.where(kinds_mask(*ROUND_THE_CLOCK), min(math.sqrt(kinds.LARGE_HOME_KWH / per_day), 1.0), usual)
+    return np.where(kinds_mask("stuck-load"), kinds.STUCK_KWH / per_day, usual)
 
 
 def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray[np.bool_]) -> Patterns:
