@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -12,7 +13,8 @@ from reconcile.meter import judge_test
 from reconcile.meter.load_run import Weighed, weigh_run
 from reconcile.meter.plug_in import background
 from reconcile.meter.reference_load import candidates, plug_in_reference
-from reconcile.meter.resolve import register_run
+from reconcile.meter.registered import readings
+from reconcile.meter.resolve import clamp_run, register_run
 
 
 def test_the_neutral_carries_what_two_legs_a_third_of_a_turn_apart_leave():
@@ -78,3 +80,15 @@ def test_ten_minutes_written_in_minutes_are_named():
     first = judged.guesses[0]
     assert (first.field, first.code) == ("seconds", "minutes")
     assert (first.written, first.meant) == (10.0, 600.0)
+
+
+@pytest.mark.parametrize(
+    "meter",
+    [Meter(), Meter(display="kW now"), Meter(type="disk", disk_wh=7.2), Meter(pulse_wh=1.0)],
+    ids=["register", "kW", "disk", "pulses"],
+)
+def test_a_planned_run_is_one_of_a_sound_meter_whatever_its_multiplier(meter):
+    doubled = replace(meter, multiplier=2.0)
+    run = clamp_run(House("planned", (), service="split-phase", meters=(doubled,)), 4000.0, 36_000.0)
+    shown = readings(run.registered, doubled, Instruments(), Display())
+    assert [one.watts for one in shown] == pytest.approx([4000.0], rel=1e-6)
