@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reconcile.interval.alignment import moved_by
+from reconcile.interval.alignment import BINS, moved_by
 from reconcile.interval.size_change import DATE_LOSSES
 from reconcile.records import dataclass
 
@@ -21,9 +21,9 @@ DATING_DAYS = 150
 years of one real home and of simulated homes)."""
 
 DATING, DATING_KERNEL = 2, 0.01
-"""Bins taken as one where a date is told to the day, and the smoothing there where samples of one level lie close
-together, in the logarithm of size: what blurs a shift of 5 % blurs its day (chosen on simulated homes at 5 min: within
-3 days 89 of 97, with bins of 2 % and twice the smoothing 84; at 15 min both do as well)."""
+"""Bins taken as one, and the smoothing in the logarithm of size, where a date is told to the day and samples of one
+level lie close together: what blurs a shift of 5 % blurs its day (chosen on simulated homes at 5 min: within 3 days 89
+of 97, with bins of 2 % and twice the smoothing 84; at 15 min no better)."""
 
 REPEATED = 3.0
 """Steps that tell one thing: on and off of one run, several runs a day (our own judgement)."""
@@ -54,7 +54,7 @@ def date_limits(
     Parameters
     ----------
     sizes : ndarray, shape (days + 1, b)
-        Histograms of each day, counted up, :data:`DATING` bins taken as one.
+        Histograms of each day, counted up, some bins taken as one.
     cut : int
         First guess of the day, counted from the first.
     shift_bins : int
@@ -64,6 +64,7 @@ def date_limits(
     again : bool
         Whether it may be looked at once more.
     """
+    as_one = BINS // sizes.shape[1]
     begin, end = max(cut - DATING_DAYS, 0), min(cut + DATING_DAYS, len(sizes) - 1)
     edge = min(LEAST_SIDE_DAYS, (end - begin) // 3)
     days = np.arange(begin + edge, end - edge + 1)
@@ -71,9 +72,9 @@ def date_limits(
     for date, bins in moved:
         at = min(max(date - begin, 0), end - begin)
         later = counted[at:] - counted[at]
-        counted = np.concatenate([counted[:at], counted[at] + moved_by(later, -round(bins / DATING))])
+        counted = np.concatenate([counted[:at], counted[at] + moved_by(later, -round(bins / as_one))])
     until = counted[days - begin] - counted[0]
-    together = until + moved_by(counted[-1] - counted[0] - until, -round(shift_bins / DATING))
+    together = until + moved_by(counted[-1] - counted[0] - until, -round(shift_bins / as_one))
     shape = together / np.maximum(together.sum(axis=1, keepdims=True), 1e-12)  # there may be no step at all
     density = np.log(((1.0 - BACKGROUND) * shape + BACKGROUND / together.shape[1]).astype(np.float32))
     support = np.einsum("ij,ij->i", together, density) / REPEATED

@@ -146,7 +146,7 @@ class _Sides:
     below: Floats
     """The same counted up over the bins, none in the first row."""
     fine: Floats
-    """As ``coarse``, with fewer bins taken as one, and smoothed by less where sizes are sharp: days are told by it."""
+    """The same, with fewer bins taken as one and smoothed by less where sizes are sharp: days are told by it."""
     events: Sequence[Event] = ()
     drift: float = DRIFT
     rounded: float = 0.0
@@ -162,7 +162,7 @@ class _Sides:
 
         counted = smoothed(KERNEL)
         coarse = folded(counted, COARSE)
-        fine = folded(smoothed(DATING_KERNEL) if seen.sharp else counted, DATING)
+        fine = folded(smoothed(DATING_KERNEL), DATING) if seen.sharp else coarse
         by_size = np.ascontiguousarray(coarse.T)
         below = counted_up(np.concatenate([np.zeros((1, len(coarse))), by_size]))
         lowest = lowest_bin(seen.least_kw)
