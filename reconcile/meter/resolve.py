@@ -106,10 +106,8 @@ def clamp_run(house: House, watts: float, seconds: float) -> Run:
 
 
 def _counted(meter: Meter, watt_hours: float, seconds: float) -> Registered:
-    if meter.pulse_wh is None and meter.disk_wh is None:
-        if meter.display == "kW now":
-            return Registered(meter_kw=round(watt_hours / seconds * 3.6 / meter.multiplier, 2))
-        return Registered(seconds=seconds, register_start=0.0, register_end=watt_hours / 1000.0 / meter.multiplier)
+    if meter.pulse_wh is None and meter.disk_wh is None:  # by its display of kW: see way_meter
+        return Registered(meter_kw=round(watt_hours / seconds * 3.6 / meter.multiplier, 2))
     if meter.disk_wh is not None and meter.type == "disk":
         return Registered(seconds=seconds, turns=watt_hours / meter.disk_wh / meter.multiplier)
     size = (meter.pulse_wh or PULSE_WH) * meter.multiplier

@@ -84,8 +84,8 @@ def test_ten_minutes_written_in_minutes_are_named():
 
 @pytest.mark.parametrize(
     "meter",
-    [Meter(), Meter(display="kW now"), Meter(type="disk", disk_wh=7.2), Meter(pulse_wh=1.0)],
-    ids=["register", "kW", "disk", "pulses"],
+    [Meter(display="kW now"), Meter(type="disk", disk_wh=7.2), Meter(pulse_wh=1.0)],
+    ids=["kW", "disk", "pulses"],
 )
 def test_a_planned_run_is_one_of_a_sound_meter_whatever_its_multiplier(meter):
     doubled = replace(meter, multiplier=2.0)
