@@ -204,7 +204,8 @@ def _causes(
     moved = as_day(change.day) if change is not None and change.cuts else None
     named = name_causes(weighing, costs.open_at, told, moved)
     timed = [_in_time(cause) for cause in named]
-    return tuple(_told(cause, voice, timer_of(found, cause), hours=house.hours_known) for cause in timed)
+    known = {"hours": house.hours_known, "weathered": weighing.model.weathered}
+    return tuple(_told(cause, voice, timer_of(found, cause), known) for cause in timed)
 
 
 def _none_apart(
@@ -233,11 +234,11 @@ def _in_time(cause: Cause) -> Cause:
     return cause
 
 
-def _told(cause: Cause, voice: Voice, timer: Timer | None, *, hours: bool) -> Cause:
+def _told(cause: Cause, voice: Voice, timer: Timer | None, known: Mapping[str, bool]) -> Cause:
     limits = (cause.size_low, cause.size_high)
     size = "" if cause.size is None else size_told(cause.size, cause.unit, limits, voice)
     figures = {
-        "size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0, "hours": hours,
+        "size": size, "since": cause.since, "until": cause.until, "fell": (cause.size or 0.0) < 0.0, **known,
         "a_day": kwh_a_day(cause.size or 0.0, limits), "timer": timer, "grew_until": cause.grew_until,
         "unsure": None if cause.one_of else unsure(cause.since, cause.since_low, cause.since_high),
         "one_of": cause.one_of, "bills": sum(abs(kwh) >= 1.0 for kwh in cause.pattern_kwh),

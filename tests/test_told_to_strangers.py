@@ -20,6 +20,7 @@ from reconcile.grounds.stages import Certain
 from reconcile.house import House, Load
 from reconcile.interval.known_load import KnownLoad
 from reconcile.kinds import Decision, Flag
+from reconcile.loads.handbook import on_a_timer
 from reconcile.paper.examine import examine
 from reconcile.plan.next_steps import next_steps
 from reconcile.plan.situation import Situation
@@ -210,6 +211,28 @@ def test_a_load_that_runs_by_the_clock_is_told_with_its_hours_in_cause_and_steps
     assert "look for a timer" in begun(Voice(), figures)
     assert "What fits: pool pump." in begun(Voice(), figures)
     assert breakers(Voice(), figures).startswith("Do it between 9:00 and 17:00.")
+
+
+def test_a_load_of_one_month_of_the_year_is_told_by_its_times() -> None:
+    rests = ((date(2024, 1, 1), date(2024, 12, 1)), (date(2024, 12, 31), date(2025, 12, 1)))
+    timer = Timer(550.0, "17:00", "23:00", 6.0, rests=rests, day=date(2023, 12, 1))
+    figures = {
+        "size": "140 W", "since": date(2023, 12, 1), "until": None, "fell": False, "hours": True, "a_day": 3.3,
+        "timer": timer, "cause": "timed-load", "fits": on_a_timer(550.0, (12,)), "own": (), "heater": False,
+    }  # fmt: skip
+    told = cause_text("timed-load", 0.99, figures, Voice())
+    assert "every day, but only from December 1, 2023 to January 1, 2024," in told
+    assert told.endswith("and since December 1, 2025 (about 140 W on average while it does).")
+    over = cause_text("timed-load", 0.99, figures | {"until": date(2025, 12, 31)}, Voice())
+    assert "and from December 1, 2025 to December 31, 2025 (about" in over
+    asked = began(Voice(), figures)
+    assert asked.startswith("Ask at home what runs then")
+    assert "holiday lights" in asked
+    assert not any("people" in then for _, then in CHECKS["runs-then"].outcomes)
+    mostly = replace(timer, rests=rests[:1], day=date(2022, 12, 1))
+    assert ", since December 1, 2023 (about 140 W on average)" in cause_text(
+        "timed-load", 0.99, figures | {"timer": mostly}, Voice()
+    )
 
 
 def bare_figures(**more: object) -> dict[str, object]:

@@ -318,7 +318,8 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "moved", Decision.PAPERWORK, "use likely moved between two bills: a reading may be off",
         lambda case, odds: odds.swap >= case.costs.desk_at and odds.swap + odds.high >= case.costs.likely
-        and not case.tied and (case.apart > 0 or max(odds.swap, odds.high) >= odds.none),
+        and not case.tied and max(odds.swap, odds.high) >= odds.weather
+        and (case.apart > 0 or max(odds.swap, odds.high) >= odds.none),
     ),
     Rule(
         "above-list", Decision.INVENTORY, "all the bills stand above the list, and by enough to be worth measuring",

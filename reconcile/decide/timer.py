@@ -23,7 +23,8 @@ class Timer:
     """Hours of every day and power of a load that runs by the clock; by standard time all year, or as clocks go.
 
     ``varies``: the watts are those of the mean day. ``days_a_week``: how often it comes; the hours are then those of a
-    mean run, and it begins most often at about that time. ``rests``: from and to which days it does not.
+    mean run, and it begins most often at about that time. ``rests``: from and to which days it does not. ``day``: the
+    first on which it does.
     """
 
     watts: float
@@ -34,6 +35,7 @@ class Timer:
     varies: bool = False
     days_a_week: float | None = None
     rests: tuple[tuple[date, date], ...] = ()
+    day: date | None = None
 
 
 def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
@@ -51,7 +53,7 @@ def timer_of(found: IntervalResult | None, cause: Cause | None) -> Timer | None:
 def as_timer(clock: ClockLoad) -> Timer:
     """Return when a load that interval data saw runs."""
     begins, ends = _hour(clock.start_hour), _hour(_end(clock))
-    how = clock.by_standard_time, clock.varies, clock.days_a_week, clock.rests
+    how = clock.by_standard_time, clock.varies, clock.days_a_week, clock.rests, clock.day
     return Timer(clock.watts, begins, ends, clock.hours, *how)
 
 

@@ -347,7 +347,7 @@ def fits(average_watts: float, months: Iterable[int] = (), owned: Container[str]
 
 ON_A_TIMER = (
     "pool pump", "electric water heater", "portable heater", "engine block heater", "dehumidifier", "grow lights",
-    "lights outdoors", "electric car", "window fan", "whole-house fan", "aquarium", "well pump",
+    "lights outdoors", "holiday lights", "electric car", "window fan", "whole-house fan", "aquarium", "well pump",
 )  # fmt: skip
 """Kinds that people run by a timer (common practice)."""
 

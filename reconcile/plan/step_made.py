@@ -124,6 +124,8 @@ def _began(figures: Mapping[str, Any]) -> str:
     """Which words ask what began: of what is over nothing can be left off, and a heating is set, not left off."""
     if figures.get("until") and not (figures["timer"] or figures["noted"]):
         return "ran"
+    if figures["timer"] and not figures.get("until"):
+        return "runs-then"  # by the clock: no matter of people
     return "set-otherwise" if figures.get("cause") in ("heating-rise", "cooling-rise") else Check.BEGAN.value
 
 

@@ -120,6 +120,7 @@ def suspects(
     watts, months = abs(cause.size or 0.0), months_of(house, cause)
     per_month = None if price is None else price * Decimal(repr(round(watts * MONTH_HOURS / 1000.0, 3)))
     if timer is not None:
+        months = months_of(house, cause, timer.rests)
         return Suspects(kinds=on_a_timer(timer.watts, months), per_month=per_month, timer=timer)
     acting = [i for i, kwh in enumerate(cause.pattern_kwh) if abs(kwh) > 1e-9]
     hours = 24.0 * sum(house.bills[i].days for i in acting)
@@ -211,13 +212,13 @@ def _usual_watts(kind: TypicalLoad) -> float:
     return kind.watts * (kind.run_hours or 0.0) * kind.share_on / 24.0
 
 
-def months_of(house: House, cause: Cause) -> tuple[int, ...]:
-    """Months in which a cause acts, from its first day to its last."""
+def months_of(house: House, cause: Cause, rests: Sequence[tuple[date, date]] = ()) -> tuple[int, ...]:
+    """Months in which a cause acts, from its first day to its last, without the times in which it rests."""
     last = cause.until or max(bill.closes for bill in house.bills)
     first = cause.since or min(bill.start for bill in house.bills)
     days = max((last - first).days, 1)
-    every: set[int] = {(first + timedelta(days=k)).month for k in range(0, min(days, 366), 7)}
-    return tuple(sorted(every | {_day_before(last).month}))
+    some = [first + timedelta(days=k) for k in range(0, days if rests else min(days, 366), 7)] + [_day_before(last)]
+    return tuple(sorted({day.month for day in some if not any(begin <= day < end for begin, end in rests)}))
 
 
 def _day_before(day: date) -> date:

@@ -8,7 +8,7 @@ from typing import Any
 from reconcile.rounding import step_of, to_step, two_figure_step
 from reconcile.say import Voice
 from reconcile.texts import Figures, Sentence, tell
-from reconcile.texts.interval_signals import running_text
+from reconcile.texts.interval_signals import in_season, running_text
 
 NAMES: dict[str, str] = {
     "none": "no cause needed",
@@ -77,8 +77,10 @@ def _habit(voice: Voice, figures: Figures) -> str:
 
 def _by_clock(voice: Voice, figures: Figures) -> str:
     timer, over = figures["timer"], figures.get("until")
-    draws, when = ("drew", "from {since:day} to {until:day}") if over else ("draws", "since {since:day}")
-    told = f"something {draws} about {{watts:watts}}{running_text(voice, timer)}, {when} (about {{size}} on average)"
+    draws, when = ("drew", ", from {since:day} to {until:day}") if over else ("draws", ", since {since:day}")
+    when, while_on = ("", " while it does") if in_season(timer) else (when, "")
+    runs = running_text(voice, timer, over)
+    told = f"something {draws} about {{watts:watts}}{runs}{when} (about {{size}} on average{while_on})"
     return voice.fill(told, {**figures, "watts": timer.watts})
 
 
@@ -122,14 +124,15 @@ def _unlisted(voice: Voice, figures: Figures) -> str:
 
 
 def _weather(what: str) -> Sentence:
-    """More heating or cooling: it goes with the weather, and may be over again."""
+    """More heating or cooling, or less: it goes with the weather where that is known, and may be over again."""
 
     def said(voice: Voice, figures: Figures) -> str:
+        than = "than in the hot months before" if what == "cooling" else "than in the cold months before"
+        than = "for the same weather" if figures.get("weathered", True) else than
+        much = f"about {{size}} {'less' if figures.get('fell') else 'more'} {than}"
         if figures.get("until"):
-            text = f"{what} used about {{size}} more for the same weather, from {{since:day}} to {{until:day}}"
-        else:
-            text = f"{what} uses about {{size}} more for the same weather, since {{since:day}}"
-        return voice.fill(text, figures)
+            return voice.fill(f"{what} used {much}, from {{since:day}} to {{until:day}}", figures)
+        return voice.fill(f"{what} uses {much}, since {{since:day}}", figures)
 
     return said
 
@@ -172,8 +175,8 @@ SAYS: dict[str, Sentence] = {
     "habit-step": _habit,
     "heating-rise": _weather("heating"),
     "cooling-rise": _weather("cooling"),
-    "heating-fall": "heating uses about {size} less for the same weather, since {since:day}",
-    "cooling-fall": "cooling uses about {size} less for the same weather, since {since:day}",
+    "heating-fall": _weather("heating"),
+    "cooling-fall": _weather("cooling"),
     "unlisted": _unlisted,
     "load-gone": "about {size} on average is no longer used, since {since:day}",
     "generation-fall": _panels,
@@ -188,7 +191,7 @@ def cause_text(code: str, probability: float, figures: Figures, voice: Voice) ->
     ----------
     figures : mapping
         ``size`` (written, with its unit), ``since``, ``until``, ``grew_until``, ``fell``; ``hours`` (whether hours of the
-        day are known) and ``a_day`` [kWh/d] for what draws the same every day; ``unsure`` (first and last day on which it
+        day are known) and ``a_day`` [kWh/d] for what draws the same every day; ``weathered``; ``unsure`` (first and last day on which it
         may have begun, where they lie months apart).
 
     Examples

@@ -27,6 +27,8 @@ class Running(Protocol):
     def days_a_week(self) -> float | None: ...
     @property
     def rests(self) -> Sequence[tuple[date, date]]: ...
+    @property
+    def day(self) -> date | None: ...
 
 
 def standard_text(by_standard_time: bool) -> str:
@@ -34,16 +36,40 @@ def standard_text(by_standard_time: bool) -> str:
     return " by standard time (an hour later on the clock in summer)" if by_standard_time else ""
 
 
-def running_text(voice: Voice, runs: Running) -> str:
-    """Say after watts when they are drawn, and when not, and that they are those of the mean day."""
+def in_season(runs: Running) -> bool:
+    """Whether a load rests longer than it runs: it is told by the times in which it does, and by no first day."""
+    if runs.day is None or not runs.rests:
+        return False
+    rested = sum((end - begin).days for begin, end in runs.rests)
+    return 2 * rested > (runs.rests[-1][1] - runs.day).days
+
+
+def running_text(voice: Voice, runs: Running, until: date | None = None) -> str:
+    """Say after watts when they are drawn, and when not, and that they are those of the mean day.
+
+    Parameters
+    ----------
+    until : date, optional
+        First day on which it did not run any more.
+    """
     if runs.days_a_week is not None:
         return (
             f" on some days, about {voice.number(runs.days_a_week)} a week, for about {voice.number(runs.hours)} "
             f"{'hour' if round(runs.hours) == 1 else 'hours'} each, most often from about {runs.begins} on"
         )
     uneven = " on average, more on some days than on others," if runs.varies else ""
-    none = " and ".join(f"from {voice.day(begin)} to {voice.day(end)}" for begin, end in runs.rests)
-    rests = f" (but not {none})" if none else ""
+    if in_season(runs):
+        begins, ends = [runs.day, *(end for _, end in runs.rests)], [*(begin for begin, _ in runs.rests), until]
+        spans = [
+            voice.fill(
+                "since {begin:day}" if end is None else "from {begin:day} to {end:day}", {"begin": begin, "end": end}
+            )
+            for begin, end in zip(begins, ends, strict=True)
+        ]
+        rests = f", but only {listed(spans)}"
+    else:
+        none = " and ".join(f"from {voice.day(begin)} to {voice.day(end)}" for begin, end in runs.rests)
+        rests = f" (but not {none})" if none else ""
     return f"{uneven} from {runs.begins} to {runs.ends} every day{standard_text(runs.by_standard_time)}{rests}"
 
 
@@ -78,7 +104,7 @@ def _spans(what: str) -> Sentence:
 
 def _clock(voice: Voice, figures: Figures) -> str:
     until, runs = " to {until:short_day}" if figures.get("until") else "", figures["runs"]
-    since = _when(figures).removeprefix("on ")
+    since = "" if in_season(runs) else f", from {_when(figures).removeprefix('on ')}{until}"
     why = (
         "The hours beside did not rise, so it is something on a timer, and not the meter or a load round the clock."
         if runs.days_a_week is None
@@ -86,7 +112,7 @@ def _clock(voice: Voice, figures: Figures) -> str:
         "the clock."
     )
     return voice.fill(
-        f"About {{watts:watts}} more runs{running_text(voice, runs)}, from {since}{until}. {why}", figures
+        f"About {{watts:watts}} more runs{running_text(voice, runs, figures.get('until'))}{since}. {why}", figures
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from reconcile.say import Voice, listed
 from reconcile.texts import Figures
 from reconcile.texts.cause_words import PEOPLE_KWH_A_DAY
-from reconcile.texts.interval_signals import running_text, standard_text
+from reconcile.texts.interval_signals import in_season, running_text, standard_text
 
 HEATER_WATTS = 1500.0
 """What a portable heater usually draws [W] (the handbook's figure)."""
@@ -14,11 +14,12 @@ HEATER_WATTS = 1500.0
 def _on_a_timer(voice: Voice, figures: Figures) -> str:
     timer, fits = figures["timer"], listed(figures.get("fits") or ())
     what = "a timer" if timer.days_a_week is None else "what is charged or run on those days"
-    first = f"Ask at home what began about {{since:day}}, and look for {what}"
+    began = "runs then" if in_season(timer) else "began about {since:day}"
+    first = f"Ask at home what {began}, and look for {what}"
     if figures.get("noted"):
         first = f"Look for {what}, first of what your diary says of {{day:day}}, “{{noted}}”"
     text = voice.fill(
-        f"{first}: something draws about {{watts:watts}}{running_text(voice, timer)}.",
+        f"{first}: something draws about {{watts:watts}}{running_text(voice, timer, figures.get('until'))}.",
         {**figures, "watts": timer.watts},
     )
     return f"{text} What fits: {fits}." if fits else text
@@ -102,8 +103,8 @@ OWN = ("own", "never_off", "left_on")
 ENDED: dict[str, str] = {
     "load-gone": "something that drew about {size} on average was taken away, repaired or switched off",
     "habit-step": "the household's own use fell by about {size} (people, work at home, habits)",
-    "heating-fall": "heating takes about {size} less for the same weather (a repair, a setting, another fuel)",
-    "cooling-fall": "cooling takes about {size} less for the same weather (a repair, a setting)",
+    "heating-fall": "heating takes about {size} less than before (a repair, a setting, another fuel)",
+    "cooling-fall": "cooling takes about {size} less than before (a repair, a setting)",
 }
 
 

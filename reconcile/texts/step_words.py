@@ -41,6 +41,12 @@ NOT_AT_NIGHT: dict[str, str] = {
     "meter": "a round-the-clock load is unlikely; a steady load beside a plug-in meter then checks the meter",
 }
 """What a quiet night means: what runs by day is looked for, unless a wrong meter is likelier."""
+NOTHING_KNOWN = ("nothing comes to mind", GO_ON)
+"""What follows where nobody remembers anything."""
+UNPLUG_IT = (
+    "leave it off for a day and a night, unless it must run (medical, freezer, sump pump, pipe heating in frost). Where the "
+    "hourly readings of those days lack as much, it is the cause"
+)
 
 
 def planned_words(figures: Figures) -> dict[str, str]:
@@ -147,21 +153,22 @@ CHECKS: dict[str, CheckText] = {
                 "more people are the cause by themselves. Leave a thing off for a day and a night, unless it must run "
                 "(medical, freezer, sump pump, pipe heating in frost). Where the meter slows by as much, it is the cause",
             ),
-            ("nothing comes to mind", "go on with the next step"),
+            NOTHING_KNOWN,
         ),
     ),
+    "runs-then": CheckText(began, (("something runs at those times", UNPLUG_IT), NOTHING_KNOWN)),
     "set-otherwise": CheckText(
         began,
         (
             ("a setting or a repair changed then", "it is likely the cause: set it back, and the next bills show it"),
-            ("nothing comes to mind", "go on with the next step"),
+            NOTHING_KNOWN,
         ),
     ),
     "ran": CheckText(
         began,
         (
             ("something ran then", "it is the cause and is over: nothing else needs to be done"),
-            ("nothing comes to mind", "go on with the next step"),
+            NOTHING_KNOWN,
         ),
     ),
     NAMED: CheckText(

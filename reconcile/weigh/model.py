@@ -20,9 +20,11 @@ from reconcile.weigh import constants as k
 from reconcile.weigh.absent import absent_part
 from reconcile.weigh.deep_cold import deep_cold, out_of_doors
 from reconcile.weigh.unknown_weather import (
+    OwnSeasons,
     above_the_least,
     by_degree_days,
     off_the_station,
+    own_seasons,
     spells,
     thin_weather,
     untold,
@@ -69,6 +71,8 @@ class Model:
     """Temperatures are there."""
     base_kwh_per_day: Floats
     """What each part draws in a quiet night [kWh/d], shape (J + 1,)."""
+    own: OwnSeasons
+    """What the bills themselves say of the seasons."""
     unread_kwh: Floats
     """Own generation that no register reads, as guessed, shape (n,); zeros where there is none [kWh]."""
 
@@ -284,6 +288,7 @@ def lay_out(
         bare=count == 0,
         weathered=weathered,
         base_kwh_per_day=base,
+        own=own_seasons(energy, days, billed),
         unread_kwh=np.zeros(len(days)) if own_made is None or own_made.read else own_made.kwh,
     )
     monthly = house.band.month_to_month_percent / 100.0

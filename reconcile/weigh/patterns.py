@@ -170,10 +170,10 @@ class Patterns:
 def acted_on(shape: Shape) -> Floats:
     """Energy of each period that a pattern of each kind multiplies by its size [kWh], shape (C, n).
 
-    Guests and an empty house move what people use: most of the heating goes on.
+    Guests and an empty house move what people use: most of the heating goes on, where it is known what that is.
     """
     per_day = shape.days * shape.per_day
-    lived = shape.all - (1.0 - BY_PEOPLE) * (shape.heating + shape.cooling)
+    lived = shape.all - shape.told * (1.0 - BY_PEOPLE) * (shape.heating + shape.cooling)
     on = {
         "all": shape.all,
         "clock": shape.clock,
@@ -198,13 +198,15 @@ def usual_sizes(shape: Shape) -> Floats:
     """Return by what the table's size of each kind is multiplied in a house, shape (C,).
 
     What leaves, or is no longer used, was one of the things of the house: in one that is heated by electricity it is no
-    larger than elsewhere. What sticks uses the same in a small house as in a large one, and what else runs round the
-    clock is larger in a large house, but by the root of what it uses.
+    larger than elsewhere; nor is what people do otherwise, where all use stands for what they switch. What sticks uses
+    the same in a small house as in a large one, and what else runs round the clock is larger in a large house, but by
+    the root of what it uses.
     """
     total, follows = float(shape.all.sum()), float((shape.heating + shape.cooling).sum())
     things = 1.0 - follows / total if math.isfinite(total) and total > 0.0 else 1.0
     per_day = max(shape.per_day, 1e-9)
-    usual = np.where(kinds_mask("load-gone"), min(max(things, LEAST_THINGS), 1.0), 1.0)
+    of_things = kinds_mask("load-gone") if shape.told else kinds_mask("load-gone", "habit-step")
+    usual = np.where(of_things, min(max(things, LEAST_THINGS), 1.0), 1.0)
     usual = np.where(kinds_mask(*ROUND_THE_CLOCK), min(math.sqrt(kinds.LARGE_HOME_KWH / per_day), 1.0), usual)
     return np.where(kinds_mask("stuck-load"), kinds.STUCK_KWH / per_day, usual)
 

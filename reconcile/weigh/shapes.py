@@ -16,6 +16,7 @@ from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.gaussian import Fit
 from reconcile.weigh.model import Model
+from reconcile.weigh.unknown_weather import by_kind
 
 Floats = NDArray[np.float64]
 
@@ -73,6 +74,8 @@ class Shape:
     hot: Floats
     days: Floats
     made: Floats
+    told: bool
+    """Whether a list or the weather tells heating and cooling from what people use; else the bills' seasons do."""
 
     @property
     def per_day(self) -> float:
@@ -109,10 +112,13 @@ def shares(model: Model) -> tuple[Share, ...]:
     factors[:, :, :count] = model.factors[:, :count] * which[:, None, model.kin]
     if model.weathered:
         # what follows the weather and is no load's own goes by the degree-days of each kind
-        both = np.maximum(model.energy.degree_days.sum(axis=1), 1e-9)
-        part = (model.energy.degree_days.T / both)[:, :, None]
-        factors[1:, :, count:] = model.factors[:, count:] * part
-    apart = (Share(mean, own, np.zeros(n)) for mean, own in zip(which @ model.parts.T, factors, strict=True))
+        factors[1:, :, count:] = by_kind(model.energy.degree_days) * model.factors[:, count:]
+    elif model.bare:
+        # where neither the weather nor a list is known, it is what the bills show above the least of their year
+        seasons = model.factors[:, count:]
+        least = np.outer(model.days, model.own.least @ (seasons / model.days[:, None]))
+        factors[1:, :, count:] = by_kind(model.own.depth) * (seasons - least)
+    apart = [Share(mean, own, np.zeros(n)) for mean, own in zip(which @ model.parts.T, factors, strict=True)]
     return Share(model.mean, model.factors, LEAST_USE * model.mean), *apart
 
 
@@ -149,6 +155,7 @@ def shape_at(model: Model, unknowns: Floats) -> Shape:
         hot / max(float(hot @ model.days / model.days.sum()), k.LEAST_RATE),
         model.days,
         model.unread_kwh,
+        told=model.weathered or not model.bare,
     )
 
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from reconcile.house import Load
 from reconcile.loads.energy import BALANCE_SD_C, LoadEnergy
+from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.ways import remembered, yearly_swing
 
@@ -80,6 +81,45 @@ def above_the_least(billed_kwh: Floats, days: Floats, middle: Floats) -> Floats:
     above = np.maximum(np.where(known, rates, 0.0) - float(np.quantile(rates[known], k.LEAST_OF_YEAR)), 0.0)
     follows: Floats = days * (near @ above) / np.maximum(near.sum(axis=1), 1)
     return follows
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OwnSeasons:
+    """What n bills say of the seasons of a house of which neither the weather nor a list is known."""
+
+    least: Floats
+    """How much each counts for the least of the year: those of the least use a day, each alike, shape (n,)."""
+    depth: Floats
+    """Degree-days of each, of all kinds of climate, by how much of either kind the house has, shape (n, 2)."""
+
+
+def own_seasons(energy: LoadEnergy, days: Floats, billed_kwh: Floats) -> OwnSeasons:
+    """Tell the least of the year, and whether what stands above it goes with the cold, the heat or both.
+
+    Degree-days of each kind are scaled by what a least-squares fit to the use above the least, neither below nothing,
+    gives for one of them.
+    """
+    rates = billed_kwh / days
+    known = np.isfinite(rates)
+    if not known.any():
+        return OwnSeasons(np.full(len(days), 1.0 / len(days)), energy.about_balances.sum(axis=2))
+    low = float(np.quantile(rates[known], k.LEAST_OF_YEAR))
+    least = (known & (np.nan_to_num(rates, nan=np.inf) <= low)).astype(float)
+    depth = energy.about_balances.sum(axis=2)
+    heard = depth[known] / days[known, None]
+    above = np.maximum(rates[known] - low, 0.0)
+    part = np.linalg.lstsq(heard, above)[0]
+    if part.min() < 0.0:
+        pull = heard.T @ above
+        alone = pull / np.maximum((heard**2).sum(axis=0), 1e-9)
+        part = np.where(alone * pull == (alone * pull).max(), alone, 0.0)
+    return OwnSeasons(least / least.sum(), depth * part if part.any() else depth)
+
+
+def by_kind(depth: Floats) -> Floats:
+    """Part of heating and of cooling in what follows the weather in each period, shape (2, n, 1)."""
+    part: Floats = (depth.T / np.maximum(depth.sum(axis=1), 1e-9))[:, :, None]
+    return part
 
 
 def by_degree_days(energy: LoadEnergy, days: Floats, per_day: float) -> tuple[Floats, Floats]:
