@@ -337,3 +337,12 @@ def test_nobody_reads_the_meter_today_for_a_bill_that_others_have_followed(odd: 
     steps = [step.code for step in answer(without_readings(once)).verdict.next_steps]
     assert "check-reading" in steps
     assert ("own-readings" in steps) is asked
+
+
+def test_a_meter_that_may_be_slow_is_asked_about_at_home_first() -> None:
+    result = answer(House("a home", bills(20, since(date(2025, 3, 1), -9.0))))
+    assert result.verdict.rule == "meter-slow"
+    steps = [step for step in result.verdict.next_steps if not step.optional]
+    assert steps[0].code == "ended"
+    assert "Ask at home what ended about" in steps[0].text
+    assert [step.hazard for step in steps] == sorted(step.hazard for step in steps)

@@ -14,7 +14,7 @@ from reconcile.house.registers import Misread, misreads_of
 from reconcile.kinds import Decision, Flag, Hazard
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import made, plain, weathered
-from reconcile.plan.worth import Check
+from reconcile.plan.worth import Check, State
 from reconcile.result import Period, Step
 from reconcile.texts.step_words import BILL_IS_LEFT, GO_ON, READ_TODAY, RUN_IS_LEFT
 
@@ -36,6 +36,8 @@ FIRST_LOOKS = (
     "done",
 )
 """Looks that settle the question at once: before any paper."""
+MAY_BE_WEATHER = 0.1
+"""Chance of more heating or cooling from which that is asked about first (our choice)."""
 ADVICE = ("compare-per-day",)
 """What the household is told about its bills, which settles nothing: never before a cause's own step."""
 OF_ONE_BILL = ("single-period", "swap")
@@ -65,9 +67,23 @@ def in_order(situation: Situation, steps: Sequence[Step]) -> tuple[Step, ...]:
     distinct = {(step.code, step.text): step for step in _settling_first(situation, steps)}
     ordered = sorted(
         distinct.values(),
-        key=lambda s: (s.optional, s.code not in FIRST_LOOKS, s.hazard, s.code in ADVICE, -s.worth),
+        key=lambda s: (s.optional, not _at_once(situation, s), s.hazard, s.code in ADVICE, -s.worth),
     )
     return _ended(ordered)
+
+
+def _at_once(situation: Situation, step: Step) -> bool:
+    """Whether a look comes before any paper.
+
+    Whether the meter follows this home does where the records speak of work at the meters, or use doubled out of
+    season: of what fell, or may be heating, the household knows more than such a look shows.
+    """
+    if step.code != "meter-follows" or situation.meter_work:
+        return step.code in FIRST_LOOKS
+    if any(step.code in finding.household for finding in situation.findings):
+        return True
+    rose = situation.leading is not None and (situation.leading.kwh or 0.0) > 0.0
+    return rose and situation.weights.get(State.WEATHER, 0.0) < MAY_BE_WEATHER
 
 
 def _ended(steps: Sequence[Step]) -> tuple[Step, ...]:

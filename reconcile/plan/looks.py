@@ -77,6 +77,16 @@ def ended(situation: Situation) -> Step:
     return made(situation, "lived-in" if situation.case.emptied else "ended", figures, Hazard.PAPER)
 
 
+def what_ended(situation: Situation) -> list[Step]:
+    """Ask it first where the meter is the likeliest to count less since a day: who lives there knows more than bills."""
+    cause = situation.leading
+    if situation.rule.name != "meter-slow" or cause is None or cause.code != "meter-low" or cause.since is None:
+        return []
+    if situation.named is not None or situation.exchanged or situation.case.site.read:
+        return []  # what the diary names, or two meters, is asked about; readings there tell the meter itself
+    return [replace(ended(situation), worth=BEFORE_ALL)]
+
+
 MEASURES_TOLD = 3
 AFTER_A_LOOK: dict[str, tuple[str, ...]] = {
     "other-home": ("meter-follows", "which-home", Check.BEGAN),

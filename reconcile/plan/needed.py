@@ -17,6 +17,7 @@ from reconcile.plan.looks import (
     think_back,
     two_as_one,
     weather_look,
+    what_ended,
 )
 from reconcile.plan.situation import Situation
 from reconcile.plan.step_made import (

@@ -103,6 +103,7 @@ OWN = ("own", "never_off", "left_on")
 ENDED: dict[str, str] = {
     "load-gone": "something that drew about {size} on average was taken away, repaired or switched off",
     "habit-step": "the household's own use fell by about {size} (people, work at home, habits)",
+    "meter-low": "somebody who left or is away, heating or cooling over with its season, something taken away or broken",
     "heating-fall": "heating takes about {size} less than before (a repair, a setting, another fuel)",
     "cooling-fall": "cooling takes about {size} less than before (a repair, a setting)",
 }
