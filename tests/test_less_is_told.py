@@ -79,6 +79,27 @@ def test_the_question_of_the_meter_names_a_slow_one_where_that_is_the_likelier(s
     assert ("That it is slow is unlikely (about 7 %)." in line) is told
 
 
+@pytest.mark.parametrize(("emptied", "unless"), [(True, ", unless people are at home there as before"), (False, "")])
+def test_where_use_fell_the_question_is_of_a_slow_meter_however_unlikely(emptied: bool, unless: str) -> None:
+    figures = {
+        "fast": 0.001,
+        "slow": 0.02,
+        "percent": 12.0,
+        "watts": 100.0,
+        "run": "",
+        "fell": True,
+        "emptied": emptied,
+    }
+    said = "Is the meter fast? Very unlikely (under 1 %); that it is slow is very unlikely (about 2 %)"
+    assert meter_line(figures, Voice()).startswith(f"{said}{unless}.")
+
+
+def test_a_home_that_seems_left_shows_the_chance_of_a_slow_meter_beside_the_answer() -> None:
+    result = fallen()
+    verdict = replace(result.verdict, rule="falls", meter_slow_probability=0.008, meter_fast_probability=0.001)
+    assert figures_beside(replace(result, verdict=verdict))[-1] == ("under 1 %", "chance that the meter is slow")
+
+
 def test_the_workbook_says_of_a_slow_meter_what_the_page_says(tmp_path) -> None:
     openpyxl = pytest.importorskip("openpyxl")
     result = fallen()

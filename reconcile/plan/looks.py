@@ -78,7 +78,7 @@ def ended(situation: Situation) -> Step:
 
 
 def what_ended(situation: Situation) -> list[Step]:
-    """Ask it first where the meter is the likeliest to count less since a day: who lives there knows more than bills."""
+    """Ask it first where a meter likely counts less since a day: who lives there knows more than the bills."""
     cause = situation.leading
     if situation.rule.name != "meter-slow" or cause is None or cause.code != "meter-low" or cause.since is None:
         return []

@@ -53,7 +53,7 @@ def of_decision(situation: Situation) -> list[Step]:
     if situation.rule.name == "generation" or (fell and not steps):
         steps.append(replace(plain(situation, "inverter"), worth=BEFORE_ALL))
     steps += [*_of_one_bill(situation), *_of_the_meter(situation)]
-    steps += [*weather_look(situation), *hot_water_look(situation), *of_the_list(situation)]
+    steps += [*what_ended(situation), *weather_look(situation), *hot_water_look(situation), *of_the_list(situation)]
     steps += _of_a_load(situation)
     if situation.rule.name in ("lasting", "rivals"):
         steps += _apart(situation, told=_telling(steps))

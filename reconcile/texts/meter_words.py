@@ -91,7 +91,9 @@ def meter_line(figures: Figures, voice: Voice) -> str:
         chance = {"chance": voice.chance(figures["fast"])}
         return voice.fill(f"Is the meter fast? {CANNOT_TELL}: {shows}. {usual}{_slow(figures, voice)}", chance)
     said = voice.fill("Is the meter fast? {capital}.", {"capital": voice.capital(voice.chance(figures["fast"]))})
-    said += _slow(figures, voice)
+    slowly = _slow(figures, voice)
+    # where use fell, that is what is asked: it is no second sentence
+    said = f"{said[:-1]}; that{slowly.removeprefix(' That')}" if slowly and figures.get("fell") else said + slowly
     if slow >= EVEN:
         said = voice.fill("Is the meter fast? No: that it is slow is {chance}.", {"chance": voice.chance(slow)})
     if figures["run"] == "inside":
@@ -124,11 +126,12 @@ def meter_line(figures: Figures, voice: Voice) -> str:
 
 
 def _slow(figures: Figures, voice: Voice) -> str:
-    """Say how likely it is slow, where that is the likelier of the two and no longer what is usual of meters."""
+    """Say how likely it is slow, where that is the likelier of the two and no longer what is usual of meters, or asked."""
     slow = figures.get("slow") or 0.0
-    if slow < OFTEN or slow <= figures["fast"]:
+    if (slow < OFTEN and not figures.get("fell")) or slow <= figures["fast"]:
         return ""
-    return voice.fill(" That it is slow is {chance}.", {"chance": voice.chance(slow)})
+    unless = ", unless people are at home there as before" if figures.get("emptied") else ""
+    return voice.fill(f" That it is slow is {{chance}}{unless}.", {"chance": voice.chance(slow)})
 
 
 def _volts_open(moved: Figures) -> bool:

@@ -13,6 +13,7 @@ from reconcile.house import Event, House
 from reconcile.interval.found import FOREIGN, STEP_SIZES
 from reconcile.interval.planned_run import RunPlan
 from reconcile.kinds import OWN_METER, Decision, Flag
+from reconcile.plan.situation import LASTING_FALLS
 from reconcile.plan.suspects import Suspects
 from reconcile.plan.worth import Sizes, State
 from reconcile.records import dataclass
@@ -175,9 +176,11 @@ def _resized(given: Inputs) -> Mapping[str, Any] | None:
 
 def meter_line_of(given: Inputs) -> str:
     """The answer to the question people come with: is the meter fast?"""
-    odds = given.case.odds
+    odds, leading = given.case.odds, leading_of(given.causes, given.costs.likely)
     return meter_line(
         {
+            "fell": leading is not None and leading.code in LASTING_FALLS and (leading.kwh or 0.0) < 0.0,
+            "emptied": given.case.emptied,
             "fast": None if odds is None else odds.fast,
             "slow": 0.0 if odds is None else odds.slow,
             "percent": given.could_hide.percent,

@@ -19,7 +19,7 @@ from reconcile.weigh.model import Model
 from reconcile.weigh.pairs import Candidates
 from reconcile.weigh.patterns import Patterns
 from reconcile.weigh.shapes import Shape
-from reconcile.weigh.site_rows import SiteRows, meter_bounds
+from reconcile.weigh.site_rows import SiteRows
 from reconcile.weigh.ways import Ways
 
 Floats = NDArray[np.float64]
@@ -86,6 +86,8 @@ class ByBills:
     """Chance of each of the ways that were kept."""
     triples_of: int
     """As :func:`reconcile.weigh.evidence.weigh`."""
+    bounds: tuple[Floats, Floats]
+    """Of each pattern's size, as :func:`reconcile.weigh.site_rows.size_bounds` gives them."""
 
     @property
     def noise(self) -> Floats:
@@ -149,7 +151,7 @@ def _heard(by: ByBills, learnt: Learnt, rows: SiteRows) -> ByAll:
     wider = replace(read, factors=learnt.wider * read.factors)
     factors = learnt.wider * by.factors
     data = _rows(residual, by.noise, wider, factors).at(readings[-1].scale)
-    posterior = possible(posterior, data, candidates, *meter_bounds(by.found))
+    posterior = possible(posterior, data, candidates, *by.bounds)
     shares = np.zeros(len(likely))
     shares[likely] = by_way.sum(axis=1)
     return ByAll(data, np.concatenate([factors, wider.factors]), candidates, posterior, shares, read)

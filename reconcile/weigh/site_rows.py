@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reconcile import kinds
+from reconcile.facts import Facts
 from reconcile.house import House, Load
 from reconcile.loads.handbook import find
 from reconcile.meter.observation import Observation
@@ -35,6 +36,8 @@ METER_KINDS = (
 CONSTANT_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift", "load-gone", "unlisted")
 RESTING_KINDS = ("constant-load", "cold-load", "hot-water-leak", "drift")
 PEOPLE_KINDS = ("habit-step", "habit-fall", "house-left")
+TAKES = ("constant-load", "cold-load", "hot-water-leak", "timed-load", "stuck-load", "winter-load", "summer-load")
+"""Loads that take the same every day while they run, or nearly so."""
 
 
 SLIPS = {"": 0.0, "run": k.SLIP_CHANCE, "constant": k.CONSTANT_CHANCE}
@@ -45,16 +48,34 @@ MOST_SLOW = 1.1
 """Part by which a meter may be told to be slow, at the most: all, and what may scatter beyond it (our choice)."""
 
 
-def meter_bounds(found: Patterns) -> tuple[Floats, Floats]:
+MAY_EXCEED = 3.0
+"""Prior standard deviations above the usual size within which a load must reach what was billed to be bounded by it: no
+other is worth a look (our choice)."""
+
+
+def size_bounds(found: Patterns, facts: Facts, judged: NDArray[np.bool_], *, net: bool) -> tuple[Floats, Floats]:
     """Lowest and highest size that each pattern can have, in prior standard deviations, both of shape (K,).
 
-    A fast meter is not slow, nor a slow one fast, and none counts less than nothing.
+    A fast meter is not slow, nor a slow one fast, and none counts less than nothing. No load takes more than was billed
+    in any period in which it runs.
+
+    Parameters
+    ----------
+    judged : ndarray of bool, shape (n,)
+        Periods that are heard.
+    net : bool
+        Own generation is taken off the bills: they bound no load.
     """
     meter, old = (kinds_mask(*names)[found.kind_index] for names in (METER_KINDS, ("old-meter-slow",)))
     slow, fast = meter & (found.size_mean < 0.0), (meter & (found.size_mean > 0.0)) | old
     most = MOST_SLOW / found.size_sd
     low = np.where(slow, -most, np.where(fast, 0.0, -np.inf))
-    return low, np.where(slow, 0.0, np.where(old, most, np.inf))
+    high = np.where(slow, 0.0, np.where(old, most, np.inf))
+    runs = kinds_mask(*TAKES)[found.kind_index] & (found.size_mean > 0.0) & (not net)
+    billed, effect = facts.billed_kwh[judged, None], found.effect[judged]
+    all_of_it = np.divide(billed, effect, out=np.full(effect.shape, np.inf), where=effect > 0.0).min(axis=0)
+    within = runs & (all_of_it < found.size_mean + MAY_EXCEED * found.size_sd)
+    return low, np.where(within, all_of_it / found.size_sd, high)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

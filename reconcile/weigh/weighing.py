@@ -18,7 +18,7 @@ from reconcile.records import dataclass
 from reconcile.weigh import constants as k
 from reconcile.weigh.balance import laid_out
 from reconcile.weigh.beside import Beside, ByBills, Learnt, bills_alone, heard_beside
-from reconcile.weigh.evidence import quick_totals, scale_without, weigh_under
+from reconcile.weigh.evidence import possible, quick_totals, scale_without, weigh_under
 from reconcile.weigh.gaussian import Fit, fit, fits
 from reconcile.weigh.generation_rows import generation_rows
 from reconcile.weigh.interval_rows import (
@@ -41,7 +41,7 @@ from reconcile.weigh.patterns import kinds_mask, patterns
 from reconcile.weigh.places import MOST_SINGLES, DaysSeen, Places, places
 from reconcile.weigh.refit import Heard
 from reconcile.weigh.shapes import fitted_shape
-from reconcile.weigh.site_rows import SiteRows, site_rows, with_twins
+from reconcile.weigh.site_rows import SiteRows, site_rows, size_bounds, with_twins
 from reconcile.weigh.ways import Ways
 from reconcile.weigh.weighed import Weighing
 
@@ -241,7 +241,9 @@ def _by_bills(given: _Given, learnt: Learnt, at: Places, triples_of: int) -> ByB
         taken, found = scatter, stated.sized(scatter)
         candidates = found.candidates(found.effect[judged])
         posterior, shares = weigh_under(under, candidates, triples_of=deep)
-    return ByBills(model, judged, bills, shape, found, candidates, posterior, shares, deep)
+    bounds = size_bounds(found, given.facts, judged, net=given.house.generation)
+    posterior = possible(posterior, bills, candidates, *bounds)
+    return ByBills(model, judged, bills, shape, found, candidates, posterior, shares, deep, bounds)
 
 
 def _rows_beside(given: _Given, by: ByBills) -> SiteRows | None:

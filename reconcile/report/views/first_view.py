@@ -106,9 +106,9 @@ def falls_lead(result: Reconciliation) -> bool:
 
 
 def _rather_slow(result: Reconciliation) -> bool:
-    """Whether a slow meter is the likelier, and no longer what is usual of meters: a fast one would hide it."""
+    """Whether a slow meter is the likelier, and no longer what is usual of meters, or what is asked where use fell."""
     slow, fast = result.verdict.meter_slow_probability or 0.0, result.verdict.meter_fast_probability or 0.0
-    return slow > fast and slow >= OFTEN
+    return slow > fast and (slow >= OFTEN or falls_lead(result))
 
 
 def _slow(result: Reconciliation) -> bool:
