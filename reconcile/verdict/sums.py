@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -37,14 +38,18 @@ def summed(rows: Sequence[Period], flag: Flag, step: float | None = None) -> Ove
 
 
 def excess_step(rows: Sequence[Period]) -> float:
-    """Return the one step [kWh] to which every excess of a table is written, so that its sums add up as shown."""
+    """Return the one step [kWh] to which every excess of a table is written, so that its sums add up as shown.
+
+    No bill that is marked is written as over or under by nothing.
+    """
     halves = sorted(
         (row.usual_high_kwh - row.usual_low_kwh) / 2.0
         for row in rows
         if row.usual_high_kwh is not None and row.usual_low_kwh is not None
     )
     middle = halves[len(halves) // 2] if halves else 0.0
-    return 10.0 if middle >= 20.0 else 1.0
+    marked = [abs(row.excess_kwh) for row in rows if row.flag in (Flag.OVER, Flag.UNDER) and row.excess_kwh is not None]
+    return 10.0 if middle >= 20.0 and min(marked, default=math.inf) >= 5.0 else 1.0
 
 
 def side(rows: Sequence[Period], flag: Flag, over: Over) -> dict[str, Any]:

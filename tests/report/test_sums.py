@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from reconcile.answer import reconcile
 from reconcile.house import House
+from reconcile.kinds import Flag
 from reconcile.local_forms import NO_BREAK
 from reconcile.money.stake import Stake
 from reconcile.read import read_house
@@ -26,6 +27,7 @@ from reconcile.result import Reconciliation
 from reconcile.say import NOTHING, Voice, clean
 from reconcile.texts.letter_words import TOGETHER
 from reconcile.texts.money import bridging
+from reconcile.verdict.sums import excess_step, summed
 
 BILLS = Path(__file__).parents[2] / "sample_bills"
 WITH_MONEY = ("fast_meter", "fast_meter_checked", "new_load_in_may", "mistyped_bill", "estimated_read", "cold_winter")
@@ -229,3 +231,12 @@ def test_a_sum_that_does_not_add_up_is_seen(check, monkeypatch: pytest.MonkeyPat
 def test_no_part_is_told_larger_than_its_whole(amount: str, periods: tuple[int, ...], said: str) -> None:
     stake = Stake("single-period", 0.6, periods, 400.0, Decimal(amount))
     assert said in bridging(stake, (1, 2), Decimal(147), Voice()).replace(NO_BREAK, " ")
+
+
+def test_no_marked_bill_is_written_as_off_by_nothing() -> None:
+    rows = reconcile(sample("all_well")).rows
+    wide = [replace(row, usual_low_kwh=-190.0, usual_high_kwh=-70.0, flag=Flag.WITHIN) for row in rows]
+    assert excess_step(wide) == 10.0
+    low = [*wide[1:], replace(wide[0], flag=Flag.UNDER, excess_kwh=-3.5)]
+    assert excess_step(low) == 1.0
+    assert summed(low, Flag.UNDER).kwh < 0.0
