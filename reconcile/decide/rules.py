@@ -7,6 +7,7 @@ comes from :mod:`reconcile.costs`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import fields
 
@@ -104,6 +105,9 @@ class Chances:
     """How far all the bills stand above the list, the causes that begin and last taken out [%]."""
     level_score: float
     """The same in standard uncertainties."""
+    borne_out: float
+    """How much better the sizes of the house's own appliances in interval data fit a changed meter than none (chi
+    squared); infinite where no such data are heard."""
     level_size: float
     """What such a meter or a short list adds where it is there, as a part of the list."""
 
@@ -215,6 +219,12 @@ class Rule:
     when: Callable[[Case, Chances], bool]
 
 
+BORNE_OUT = 4.0
+"""By how much (chi squared) the sizes of the house's own appliances must fit a changed meter better than any other
+cause, where there are interval data, for a test to be asked for before a known load is run (our choice: two standard
+uncertainties. Who lives there changes nights and days together, as a meter does, and hardly how large a kettle is)."""
+
+
 def _few(case: Case) -> bool:
     return case.odds is None or case.judged < (FEWEST if case.listed else FEWEST_BARE)
 
@@ -284,7 +294,7 @@ RULES: tuple[Rule, ...] = (
         "bills-alone", Decision.FIELD_TEST,
         "the meter stands out against every rival that is not the list itself, and the diary tells of none",
         lambda case, odds: case.site.run != "inside" and not case.whose and not case.told
-        and odds.changed >= case.costs.test_from_bills_at,
+        and odds.changed >= case.costs.test_from_bills_at and odds.borne_out >= BORNE_OUT,
     ),
     Rule(
         "run-open", Decision.FIELD_TEST,
@@ -365,7 +375,7 @@ RULES: tuple[Rule, ...] = (
 )  # fmt: skip
 """In this order; the first that holds decides."""
 
-_BLANK = {"none": 1.0}
+_BLANK = {"none": 1.0, "borne_out": math.inf}
 
 
 def decide(case: Case) -> Rule:
@@ -407,6 +417,7 @@ def chances(weighing: Weighing, leading: float) -> Chances:
         level_percent=100.0 * above,
         level_score=score,
         level_size=level_size(weighing),
+        borne_out=weighing.sizes_bear_out(*GROUPS["changed"]),
         **any_of
         | {
             "steady": any_of["steady"] + weighing.unlisted_at_night(*STEADY_KINDS),

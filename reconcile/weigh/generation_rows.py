@@ -265,4 +265,6 @@ def generation_rows(house: House, model: Model, found: Patterns, judged: NDArray
         np.zeros_like(effect),
         nothing,
         nothing,
+        nothing,
+        nothing,
     )

@@ -57,7 +57,7 @@ BEYOND_SDS, LEAST_WINDOWS = 2.3, 4
 """Standard deviations of a mean square by which a signal must scatter more than is known of it to be doubted, and the
 fewest windows that tell (our choice: one in a hundred does so by chance)."""
 
-WEATHER_SIDES = ("heating", "cooling")
+WEATHER_SIDES, SIZES = ("heating", "cooling"), ("gain", "peaks")
 
 STEADY_KINDS = ("constant-load", "cold-load", "hot-water-leak", "load-gone", "drift")
 
@@ -281,7 +281,10 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 times = np.where(_by_weather(found, side), held, np.where(meter, share - until, 0.0))
                 effect[here] += part * times
     nothing = np.zeros(rows, dtype=bool)
-    return SiteRows(residual, np.zeros((rows, model.factors.shape[1])), noise, effect, turned, nothing, nothing)
+    of_sizes = np.repeat([signal.kind in SIZES for signal in evidence], [len(signal.value) for signal in evidence])
+    return SiteRows(
+        residual, np.zeros((rows, model.factors.shape[1])), noise, effect, turned, nothing, nothing, ~nothing, of_sizes
+    )
 
 
 def as_scattered(rows: SiteRows, left: Floats, evidence: Sequence[Evidence]) -> SiteRows:
@@ -403,4 +406,6 @@ def together(first: SiteRows, second: SiteRows) -> SiteRows:
         np.concatenate([first.turned, second.turned]),
         np.concatenate([first.night, second.night]),
         np.concatenate([first.slip, second.slip]),
+        np.concatenate([first.by_hours, second.by_hours]),
+        np.concatenate([first.of_sizes, second.of_sizes]),
     )

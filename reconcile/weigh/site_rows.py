@@ -96,6 +96,10 @@ class SiteRows:
     """Quiet readings, shape (o,)."""
     slip: Floats
     """Chance that a registration far off is a slip of the pen or a constant written wrong, shape (o,)."""
+    by_hours: NDArray[np.bool_]
+    """Rows of interval data, shape (o,)."""
+    of_sizes: NDArray[np.bool_]
+    """Those of them that tell how large the house's own appliances run, shape (o,)."""
 
     def ways(self) -> list[tuple[float, SiteRows]]:
         """How the readings may have come about, each with its chance: a night that was not quiet, a slip of the pen."""
@@ -167,7 +171,8 @@ def site_rows(
     noise[np.ix_(night, night)] += (k.QUIET_OTHER_WATTS * 0.024) ** 2
     turned[:, kinds_mask("meter-leg")[found.kind_index]] = 0.0  # it multiplies no two loads alike
     slip = np.array([SLIPS[reading.slip] for reading in used], dtype=np.float64)
-    return SiteRows(residual, factors, noise, effect, turned, night, slip)
+    nothing = np.zeros(rows, dtype=bool)
+    return SiteRows(residual, factors, noise, effect, turned, night, slip, nothing, nothing)
 
 
 def with_twins(found: Patterns, heard: Collection[str]) -> Patterns:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -72,6 +73,42 @@ class Weighing:
         """Mark the loads that came and are gone by the last judged period, shape (K,)."""
         over = self.found.closes <= np.flatnonzero(self.judged)[-1]
         return np.asarray(self.kinds(*TIMED_KINDS, "clock-load") & over, dtype=bool)
+
+    def sizes_bear_out(self, *names: str) -> float:
+        """Say how much better the sizes of the house's own appliances fit a cause of some kinds than none of them.
+
+        Returns
+        -------
+        float
+            Misfit (chi squared) of the rows of interval data that tell these sizes under the likeliest model without
+            such a cause, less that under the likeliest with one; infinite where no interval data were heard.
+        """
+        rows = self.heard.site
+        if rows is None or not rows.by_hours.any():
+            return math.inf
+        own = self.kinds(*names)
+        beside, likeliest = self.posterior.none, {False: (), True: ()}
+        weights = {False: beside, True: -1.0}
+        for models, weight in self.posterior.by_count:
+            holds = own[models].any(axis=1)
+            for with_one in (False, True):
+                here = np.where(holds == with_one, weight, -1.0)
+                if here.max(initial=-1.0) > weights[with_one]:
+                    at = int(np.argmax(here))
+                    weights[with_one], likeliest[with_one] = float(here[at]), tuple(models[at].tolist())
+        return self._misfit_of_sizes(likeliest[False]) - self._misfit_of_sizes(likeliest[True])
+
+    def _misfit_of_sizes(self, members: tuple[int, ...]) -> float:
+        rows, columns = self.heard.site, self.candidates.columns[:, list(members)]
+        assert rows is not None
+        white = self.data.half @ columns
+        size = np.linalg.solve(
+            np.eye(len(members)) + white.T @ white, white.T @ self.data.white + self.candidates.shift[list(members)]
+        )
+        mine = np.flatnonzero(rows.of_sizes)
+        at = len(self.bills.residual) + mine
+        left = self.data.residual[at] - columns[at] @ size
+        return float(left @ np.linalg.solve(rows.noise[np.ix_(mine, mine)], left))
 
     def odd_bills(self) -> tuple[Floats, float]:
         """Variance that events of single bills may hold [kWh^2], in units of the scale, shape (n,), and their share."""

@@ -472,6 +472,17 @@ def test_the_variance_of_a_signal_grows_by_the_square_of_how_far_it_scatters(par
     np.testing.assert_array_equal(wider.noise[18:, 18:], rows.noise[18:, 18:])
 
 
+@pytest.mark.parametrize(("value", "borne_out"), [(0.0, False), (0.22, True)])
+def test_sizes_bear_a_meter_out_where_they_moved_with_it(value, borne_out):
+    made = house(factor=np.where(np.arange(18) >= 9, 1.25, 1.0))
+    seen = registered("gain", value, 0.05, made.bills[9].start)
+    weighing = weigh_house(made, examine(made), evidence=(seen,))
+    told = weighing.sizes_bear_out("meter-step", "meter-exchange")
+    assert (told > 4.0) == borne_out
+    assert borne_out or told < 0.0
+    assert weigh_house(made, examine(made)).sizes_bear_out("meter-step") == np.inf
+
+
 def sizes_seen_at_an_exchange():
     made = house()
     day = made.bills[9].start
