@@ -11,6 +11,7 @@ from reconcile.interval.found import ABOVE_PLATE, FOREIGN, OTHER_METER, RATIO, I
 from reconcile.interval.known_load import PLATE_WITHIN_PERCENT, KnownLoad
 from reconcile.interval.reads import PRINTED_KWH
 from reconcile.interval.sizes_moved import sizes_moved
+from reconcile.interval.standing_still import standing_still
 
 CODE = "interval-mismatch"
 ENDS_OFF = ("opened-off", "closed-off")
@@ -60,6 +61,8 @@ def findings(result: IntervalResult, house: House) -> tuple[Finding, ...]:
             found.append(_bill(tie, house, result))
     moved = None if result.gain is None else sizes_moved(result.gain.change, house)
     found += [] if moved is None else [moved]
+    still = standing_still(house)
+    found += [] if still is None else [still]
     plated = result.plated_load
     return (*found, *([] if plated is None or not plated.above_plate else [_above_plate(plated)]))
 

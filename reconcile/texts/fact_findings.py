@@ -43,6 +43,16 @@ def _stopped(voice: Voice, f: Figures) -> str:
     )
 
 
+def _stands_still(voice: Voice, f: Figures) -> str:
+    since = "" if f["since"] is None else f" since {voice.day(f['since'])}, and none before"
+    return (
+        f"The interval data hold {voice.number(f['hours'])} hours of exactly nothing, {voice.number(f['runs'])} times "
+        f"for up to {voice.number(f['longest'])} hours{since}, and in all other hours at least "
+        f"{voice.watts(f['floor_watts'])} run. The meter may stand still at times; or the power was off, or the file "
+        "says nothing where no reading came. What was used meanwhile may be billed later."
+    )
+
+
 def _between(voice: Voice, f: Figures) -> str:
     show = "shows" if f["count"] == 1 else "show"
     return (
@@ -147,6 +157,7 @@ def _off_line(voice: Voice, f: Figures) -> str:
 BEFORE_STATISTICS: dict[str, Sentence] = {
     "stopped-register": _stopped,
     "stopped-register/between": _between,
+    "stopped-register/hours": _stands_still,
     "stopped-register/not-read": _not_read,
     "unit-mismatch": _unit,
     "unit-price": _all_prices,

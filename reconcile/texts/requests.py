@@ -83,6 +83,11 @@ REQUESTS: dict[str, Request] = {
         "many rules limit how far back: check your local rule.",
         "Check whether the meter works and is connected: these bills show no use or almost none.",
     ),
+    "stands-still": Request(
+        "Ask the utility whether readings are missing in the hours of nothing, or the meter stands still at times. Energy "
+        "used meanwhile may be billed later; many rules limit how far back: check your local rule.",
+        "Check whether readings are missing in the hours of exactly nothing, or the meter stands still at times.",
+    ),
     "reading-between": Request(
         "Ask whether the reading between the two bills was taken, and that the energy be billed at the prices of its "
         "own days.",
