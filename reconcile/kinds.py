@@ -132,12 +132,6 @@ STUCK_KWH = 50.0
 window unit to a whole element or a central compressor (elements of 3.5 to 5.5 kW and compressors of 1.5 to 3.5 kW by
 their plates, from memory; our choice)."""
 
-LARGE_HOME_KWH = 40.0
-"""Use from which a load round the clock is no longer as large a part of it as the table says, but grows with its root
-[kWh/d]: a house heated by electricity uses three times what another does, and its pumps, hot tubs and leaks of hot
-water are no three times as large (our choice: 0.4 kW there; a pump draws 0.2 to 0.75 kW, hot water that runs off 0.3 to
-0.6 kW, from memory)."""
-
 _ROWS = (
     Kind(
         "meter-exchange", "meter-step", Family.METER, Lasts.ONWARD, 0.03, 0.25, 0.15, "%",

@@ -83,9 +83,6 @@ BY_PEOPLE = 0.2
 """Part of heating and cooling that goes as the people do: rooms warmed for guests, a setting turned back on leaving
 (our choice)."""
 
-ROUND_THE_CLOCK = ("constant-load", "cold-load", "hot-water-leak", "drift")
-"""Kinds of load that came and runs day and night."""
-
 MOVED_BETWEEN_BILLS = ("late-reading", "swap", "swap-back", "catch-up", "trued-up")
 """Kinds of use that one bill lacks and the next one holds."""
 
@@ -199,16 +196,13 @@ def usual_sizes(shape: Shape) -> Floats:
 
     What leaves, or is no longer used, was one of the things of the house: in one that is heated by electricity it is no
     larger than elsewhere; nor is what people do otherwise, where all use stands for what they switch. What sticks uses
-    the same in a small house as in a large one, and what else runs round the clock is larger in a large house, but by
-    the root of what it uses.
+    the same in a small house as in a large one.
     """
     total, follows = float(shape.all.sum()), float((shape.heating + shape.cooling).sum())
     things = 1.0 - follows / total if math.isfinite(total) and total > 0.0 else 1.0
-    per_day = max(shape.per_day, 1e-9)
     of_things = kinds_mask("load-gone") if shape.told else kinds_mask("load-gone", "habit-step")
     usual = np.where(of_things, min(max(things, LEAST_THINGS), 1.0), 1.0)
-    usual = np.where(kinds_mask(*ROUND_THE_CLOCK), min(math.sqrt(kinds.LARGE_HOME_KWH / per_day), 1.0), usual)
-    return np.where(kinds_mask("stuck-load"), kinds.STUCK_KWH / per_day, usual)
+    return np.where(kinds_mask("stuck-load"), kinds.STUCK_KWH / max(shape.per_day, 1e-9), usual)
 
 
 def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray[np.bool_]) -> Patterns:

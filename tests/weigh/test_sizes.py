@@ -15,8 +15,6 @@ from reconcile.weigh import constants
 from reconcile.weigh.causes import _fitted, _limits, likeliest_with, likeliest_with_each, name_causes
 from reconcile.weigh.evidence import mean_sizes, sizes
 from reconcile.weigh.model import build, lay_out
-from reconcile.weigh.patterns import KINDS, usual_sizes
-from reconcile.weigh.shapes import shape_at
 from reconcile.weigh.weighing import weigh_house
 
 
@@ -57,17 +55,6 @@ def test_a_test_and_the_bills_that_agree_give_their_common_size_and_nothing_else
     assert causes["meter-step"].probability > 0.99
     assert abs(causes["meter-step"].size - 50.0) < 1.0
     assert all(c.probability < 0.05 for code, c in causes.items() if code != "meter-step")
-
-
-@pytest.mark.parametrize(("kwh_per_day", "grows"), [(10.0, 0.25), (40.0, 1.0), (160.0, 2.0)])
-def test_what_runs_round_the_clock_is_larger_in_a_large_house_by_the_root_of_its_use(kwh_per_day, grows):
-    """A house heated by electricity uses four times what another does; its pumps do not draw four times as much."""
-    home = house()
-    model = build(home, examine(home))
-    shape = shape_at(model, np.zeros(model.factors.shape[1]))
-    shape = replace(shape, all=shape.all * kwh_per_day / shape.per_day)
-    for kind, kwh in (("constant-load", 40.0 * grows), ("drift", 40.0 * grows), ("timed-load", kwh_per_day)):
-        assert usual_sizes(shape)[KINDS.index(kind)] * shape.per_day == pytest.approx(kwh)
 
 
 LOAD_WATTS, ONSET = 300.0, 9
