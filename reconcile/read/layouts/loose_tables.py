@@ -228,6 +228,9 @@ def _lists(data: Any, name: str, above: dict[str, Any], deep: int) -> Iterator[_
 
 
 def _is_month(key: str) -> bool:
+    """Whether a key names a month, and no day of it."""
+    if kind_of(key) in TIMES:
+        return False
     try:
         return month_span(key) is not None
     except DateError:
