@@ -139,6 +139,10 @@ def _stop(given: Inputs) -> tuple[Step, ...]:
     return tuple(Step(text, Hazard.PAPER, code="stop") for text in dangers(signs_of(given)))
 
 
+TIMES_MORE = 3.0
+"""A fact of so many times the energy of the bills that stand out is told before them (our choice)."""
+
+
 def _figures(given: Inputs, over: Over) -> dict[str, Any]:
     case, voice = given.case, given.voice
     leading = leading_of(given.causes, given.costs.likely, bills_out(given.rows))
@@ -168,6 +172,7 @@ def _figures(given: Inputs, over: Over) -> dict[str, Any]:
         "rivals": rivals(rises(given.causes) if rose(given) else given.causes, voice, listed=case.listed),
         "exchange": exchange_told(given),
         "settling": _told(given, settling) if settling is not None else "",
+        "settling_more": settling is not None and _is_of_more(settling, given.rows),
         "settling_asks": settling is not None and bool(settling.asks),
         "missing": next((finding_text(f, voice) for f in given.findings if "missing-bill" in f.asks), ""),
         "typed": settling is not None and bool(TYPED & set(settling.household)),
@@ -295,6 +300,12 @@ def _of_another(given: Inputs, proved: Finding | None) -> dict[str, Any] | None:
     amounts = [given.house.bills[i].amount for i in proved.periods]
     known = [amount for amount in amounts if amount is not None]
     return {"bills": len(amounts), "amount": sum(known, start=Decimal(0)) if len(known) == len(amounts) else None}
+
+
+def _is_of_more(finding: Finding, rows: Sequence[Period]) -> bool:
+    """Whether a fact of the records is of far more energy than what the bills outside their range are off by."""
+    out = sum(abs(row.excess_kwh or 0.0) for row in rows if row.flag in (Flag.OVER, Flag.UNDER))
+    return abs(finding.kwh or 0.0) > TIMES_MORE * out
 
 
 def _told(given: Inputs, finding: Finding) -> str:

@@ -254,3 +254,25 @@ def test_nothing_is_found_in_houses_in_order(part):
 def test_the_sample_houses_are_in_order():
     for name in NAMES:
         assert not [f.key for f in examine(sample(name)).findings if f.code in FIRST], name
+
+
+def test_a_fact_of_far_more_energy_is_told_before_the_bill_that_stands_out():
+    """A bill of 300 kWh too little came first, and then 41,000 kWh that a lost multiplier charged too much."""
+    house = replace(sample("all_well"), tariffs=())
+    low = house.bills[4].kwh * 0.5
+    bills = [
+        replace(b, amount=None, kwh=b.kwh * (10.0 if k >= len(house.bills) - 6 else 1.0))
+        for k, b in enumerate(house.bills)
+    ]
+    bills[4] = replace(bills[4], kwh=bills[4].kwh - low)
+    moved = [
+        replace(
+            b,
+            reading_start=b.reading_start - (low if k > 4 else 0.0),
+            reading_end=b.reading_end - (low if k >= 4 else 0.0),
+        )
+        for k, b in enumerate(bills)
+    ]
+    headline = reconcile(replace(house, bills=tuple(moved))).verdict.headline
+    assert "10 times" in headline
+    assert headline.index("10 times") < headline.index("under what this house usually uses")
