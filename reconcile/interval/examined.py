@@ -18,7 +18,7 @@ from reconcile.interval.base_load import BaseLoad, base_load
 from reconcile.interval.by_degree import by_degree
 from reconcile.interval.clock_load import ClockLoad, clock_load
 from reconcile.interval.clock_taken import without
-from reconcile.interval.daily import Lift, daily_use
+from reconcile.interval.daily import DailyUse, Lift, daily_use
 from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_apart
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
@@ -47,6 +47,9 @@ by as much from month to month). It is told among the signals."""
 
 SAME_DAYS = 14
 """Runs of some days and a load on a timer that begin within so many days are one [d] (our own judgement)."""
+
+EDGE_DAYS = 5
+"""How near its ends a step of the nights may go with a time with nobody at home [d] (our choice)."""
 
 MOST_ESTIMATED = 0.2
 """Share of estimated intervals from which the data say nothing of single appliances (our own judgement)."""
@@ -135,7 +138,7 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
     daily = daily_use(still, _lifts(base, clock), _never_rests(base), degrees)
     if daily is not None and daily.empty and base is not None and any(step.passed for step in base.steps):
         base = base_load(quiet, cuts, spells, daily.empty)
-    steps = None if house.generation else by_day(quiet, zone, base)
+    steps = None if house.generation else by_day(quiet, zone, _while_lived_in(base, daily))
     runs = (
         None if house.generation else night_runs(quiet, zone, base, cuts, spells, () if daily is None else daily.empty)
     )
@@ -178,6 +181,18 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
             *(() if daily is None or house.generation else times_apart(daily)),
         ),
     )
+
+
+def _while_lived_in(base: BaseLoad | None, daily: DailyUse | None) -> BaseLoad | None:
+    """Return the base load without the steps with which a time with nobody at home began or ended.
+
+    Its hours by day fall and rise with the nights because people went and came back.
+    """
+    if base is None or daily is None:
+        return base
+    edges = [day for span in daily.empty for day in span]
+    steps = tuple(step for step in base.steps if all(abs((step.day - day).days) > EDGE_DAYS for day in edges))
+    return replace(base, steps=steps)
 
 
 def _clock(house: House, zone: ZoneInfo) -> tuple[ClockLoad | None, House]:

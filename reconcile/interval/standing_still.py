@@ -40,15 +40,17 @@ def standing_still(house: House) -> Finding | None:
         ``stopped-register`` in the case ``hours``; None of a house with own power, whose register may well rest.
     """
     interval = house.interval
-    if interval is None or house.generation or not (interval.kwh > 0.0).any():
+    if interval is None or house.generation:
         return None
-    used = interval.kwh > 0.0
+    used, still = interval.kwh > 0.0, interval.kwh == 0.0
+    if not (used.any() and still.any()):
+        return None
     floor = float(np.quantile(interval.kwh[used], FLOOR_QUANTILE))
     watts = floor * 3.6e6 / float(np.median(interval.lengths))
     step = float(np.diff(np.unique(np.round(interval.kwh, 6))).min())
     if watts < LEAST_FLOOR_WATTS or floor < FLOOR_STEPS * step:
         return None
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], interval.kwh == 0.0, [False]]).astype(np.int8)))
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], still, [False]]).astype(np.int8)))
     begins, ends = edges[::2], edges[1::2]
     seconds = (interval.ends[ends - 1] - interval.starts[begins]).astype("timedelta64[s]").astype(np.int64)
     zone = ZoneInfo(house.timezone)

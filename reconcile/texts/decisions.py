@@ -80,8 +80,8 @@ def _records(voice: Voice, figures: Figures) -> str:
     if figures["asks"] or figures.get("typed"):
         # what asks nothing is not all that is told where something is asked
         also = "" if figures.get("settling_asks") or not figures["asks"] else _asked(voice, figures)
-        news = (why, seen) if figures.get("settling_more") else (seen, why)
-        return sentences(*news, also, DESK if figures["asks"] else PRINTED)
+        told = (why, seen) if figures.get("settling_more") else (seen, why)
+        return sentences(*told, also, DESK if figures["asks"] else PRINTED)
     return sentences(seen, why, NO_DESK, _hides(voice, figures))
 
 

@@ -48,6 +48,10 @@ LEAST_REST = 0.2
 """Part of what is usual that is left beside a meter's error, at the least: none counts five times (our own
 judgement)."""
 
+OFF_WHILE_LEFT = 0.4
+"""Part of the nights' base load that may be off as long as nobody is at home, one standard deviation (our judgement:
+chargers, a second refrigerator, a water heater; the refrigerator itself takes less where no door is opened)."""
+
 COMES_WITH = 0.3
 """Part of what comes and goes again by the clock that may draw round the clock as long as it is there, one standard
 deviation (our own judgement): people who live in a house for a season cook in the evening, and leave more on at night.
@@ -245,12 +249,14 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
             effect[here] += np.where(found.nights, NIGHTS_PART * size * share, 0.0)
             size = size - found.spared
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
+            noise[here, here] += _while_left(evidence, begins[:, 0], ends[:, 0], signal.base_kwh_per_day)
             noise[here, here] += _of_runs(evidence, (begins + ends)[:, 0] / 2.0)
         elif signal.kind == "night-runs":
             # what rests in every hour is above the floor alone
             size, weather = _nights_at_rest(signal, share - until)
             effect[here] = np.where(found.idle, drawn, 0.0) + np.where(habits, size * share, 0.0)
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
+            noise[here, here] += _while_left(evidence, begins[:, 0], ends[:, 0], signal.base_kwh_per_day)
         elif signal.kind == "clock":
             mine = by_clock & (start == (np.nan if signal.onset is None else float(signal.onset.toordinal())))
             effect[here] = np.where(mine, shape.per_day * signal.there(begins, ends), 0.0)
@@ -334,6 +340,19 @@ def _while_there(evidence: Sequence[Evidence], begins: Floats, ends: Floats) -> 
             inside = signal.there(begins, ends)
             doubt += (COMES_WITH * np.ptp(signal.value)) ** 2 * np.outer(inside, inside)
     return doubt
+
+
+def _while_left(evidence: Sequence[Evidence], begins: Floats, ends: Floats, base: float) -> Floats:
+    """Covariance of windows of the nights by what is off as long as nobody is at home, shape (m, m).
+
+    All such times lack the same; with guests as much more may be on.
+    """
+    inside = np.zeros(len(begins))
+    for signal in evidence:
+        if signal.kind == "away" and signal.onset is not None and signal.until is not None:
+            first, last = float(signal.onset.toordinal()), float(signal.until.toordinal())
+            inside += np.clip((np.minimum(ends, last) - np.maximum(begins, first)) / (ends - begins), 0.0, 1.0)
+    return np.asarray((OFF_WHILE_LEFT * base) ** 2 * np.outer(inside, inside))
 
 
 def _of_runs(evidence: Sequence[Evidence], middle: Floats) -> Floats:

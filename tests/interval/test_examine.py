@@ -1,8 +1,9 @@
 """Interval data against bills."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,6 +17,8 @@ from reconcile.clock import local_instants
 from reconcile.facts import Facts
 from reconcile.house import Meter
 from reconcile.interval import edges_told, examine, findings
+from reconcile.interval.base_load import BaseLoad
+from reconcile.interval.examined import _while_lived_in
 from reconcile.say import Voice
 from reconcile.texts.findings import finding_do, finding_text
 
@@ -590,3 +593,13 @@ def test_both_registers_are_held_to_what_was_drawn(hours):
     assert all(tie.within for tie in result.tie_out)
     assert result.tie_out[1].billed_kwh == bills[1].delivered_kwh
     assert not findings(result, house)
+
+
+def test_steps_of_the_nights_with_which_people_went_and_came_back_ask_nothing_of_the_hours_by_day():
+    spans = ((date(2025, 3, 22), date(2025, 6, 29)),)
+    steps = tuple(SimpleNamespace(day=day) for day in (date(2025, 1, 5), date(2025, 3, 20), date(2025, 7, 1)))
+    nothing = np.zeros(0)
+    base = BaseLoad(nothing, nothing, nothing, 0.0, None, steps, nothing, nothing, nothing, np.zeros((0, 0)))
+    kept = _while_lived_in(base, SimpleNamespace(empty=spans))
+    assert [step.day for step in kept.steps] == [date(2025, 1, 5)]
+    assert _while_lived_in(base, None) is base

@@ -25,6 +25,7 @@ from reconcile.weigh.causes import name_causes
 from reconcile.weigh.interval_rows import (
     GROWTH_DAYS,
     MOST_SEEN,
+    OFF_WHILE_LEFT,
     TAKEN_FOR,
     as_scattered,
     dated_onsets,
@@ -544,3 +545,17 @@ def test_a_fast_meter_is_told_since_the_day_on_which_the_sizes_of_steps_moved_wh
         for day in (None, begin, far)
     ]
     assert since == [near, begin, near]
+
+
+def test_nights_of_a_time_with_nobody_at_home_say_little_and_all_the_same():
+    """Of a home left for three months they were a load that left, and a fast meter since the day it was back."""
+    made = house()
+    days = [made.bills[0].start + timedelta(days=30 * k) for k in range(12)]
+    windows = tuple(days), tuple(day + timedelta(days=30) for day in days)
+    nights = Evidence("base-load", *windows, np.zeros(12), np.eye(12), 5.0)
+    gone = Evidence("away", (), (), np.zeros(0), np.zeros((0, 0)), onset=days[4], until=days[7] - timedelta(days=15))
+    weighing = weigh_house(made, examine(made))
+    rows = [evidence_rows(weighing.found, weighing.shape, told, weighing.model) for told in ((nights,), (nights, gone))]
+    inside = np.array([0.0] * 4 + [1.0, 1.0, 0.5] + [0.0] * 5)
+    more = (OFF_WHILE_LEFT * 5.0) ** 2 * np.outer(inside, inside)
+    np.testing.assert_allclose(rows[1].noise - rows[0].noise, more, rtol=0.0, atol=1e-12)
