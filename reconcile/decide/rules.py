@@ -292,7 +292,8 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "bills-alone", Decision.FIELD_TEST,
-        "the meter stands out against every rival that is not the list itself, and the diary tells of none",
+        "the meter stands out against every rival that is not the list itself, the diary tells of none, and the sizes "
+        "of own appliances, where hours show them, bear it out",
         lambda case, odds: case.site.run != "inside" and not case.whose and not case.told
         and odds.changed >= case.costs.test_from_bills_at and odds.borne_out >= BORNE_OUT,
     ),
