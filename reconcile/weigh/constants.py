@@ -226,6 +226,10 @@ NIGHTS_PART = 1.0 / 3.0
 """Part of the base load that then goes with all that people use (our choice: in simulated homes in which people came or
 left, 0.3 to 0.6 of their part; with a half two meters of real homes turned slow by half were taken for people)."""
 
+WITH_MOST_NIGHTS, MOST_NIGHTS_PART = 0.15, 0.8
+"""Chance that with people who came nearly all of the nights goes, and the part of it (our choice: a child, or somebody
+at home all day and night, leaves as much more on at night; a fast meter was told for it)."""
+
 PEAKS_PART = 0.2
 """Part of more, or less, of what people do by which the largest short peaks are larger (our choice: in simulated homes
 of one, two or three people more or fewer 0.05 to 0.3); where nobody is left they go with them."""

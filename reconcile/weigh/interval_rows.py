@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from reconcile.house import Bill
 from reconcile.interval.found import Evidence, Seen
 from reconcile.interval.night_weather import LEARNT_SHARE
-from reconcile.weigh.constants import NIGHTS_PART, PEAKS_PART
+from reconcile.weigh.constants import PEAKS_PART
 from reconcile.weigh.large_loads import Between
 from reconcile.weigh.model import Model
 from reconcile.weigh.patterns import Patterns, kinds_mask
@@ -246,7 +246,7 @@ def evidence_rows(found: Patterns, shape: Shape, evidence: Sequence[Evidence], m
                 mine = by_clock & (start == float(signal.onset.toordinal()))
                 effect[here] += np.where(mine, shape.per_day * share * 24.0 / signal.clock_hours, 0.0)
             size, weather = _nights_at_rest(signal, share - until)
-            effect[here] += np.where(found.nights, NIGHTS_PART * size * share, 0.0)
+            effect[here] += found.nights * size * share
             size = size - found.spared
             noise[here, here] += _while_there(evidence, begins[:, 0], ends[:, 0])
             noise[here, here] += _while_left(evidence, begins[:, 0], ends[:, 0], signal.base_kwh_per_day)

@@ -127,8 +127,8 @@ class Patterns:
     """What the proportional ones act on, and by what part."""
     idle: NDArray[np.bool_]
     """Loads that rest while a quiet night is read, shape (K,)."""
-    nights: NDArray[np.bool_]
-    """Ways of the household with which the base load of the nights goes, shape (K,)."""
+    nights: Floats
+    """Part of the base load of the nights that goes with ways of the household, shape (K,)."""
     spared: Floats
     """Of the base load, what a meter of a dead element counts beyond its part of all use [kWh/d], shape (K,)."""
 
@@ -250,7 +250,7 @@ def patterns(at: Places, model: Model, shape: Shape, bills: Fit, judged: NDArray
         closes=acts.shape[1] - np.argmax(acts[:, ::-1], axis=1),
         acting=acting,
         idle=np.zeros(len(index), dtype=bool),
-        nights=np.zeros(len(index), dtype=bool),
+        nights=np.zeros(len(index)),
         spared=spared,
     )
 

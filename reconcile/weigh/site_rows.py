@@ -192,19 +192,31 @@ def with_twins(found: Patterns, heard: Collection[str]) -> Patterns:
         rests = np.full(len(kinds.PATTERNS), k.IDLE_CHANCE)
         rests[kinds_mask("unlisted")], rests[kinds_mask("hot-water-leak")] = k.UNLISTED_RESTS, k.LEAK_RESTS
         resting = kinds_mask(*RESTING_KINDS, "unlisted" if "quiet" in heard else "load-gone")
-        found, twins = _with_twins(found, resting, rests)
+        found, twins = _with_twins(found, resting, rests, ~found.idle)
         found = replace(found, idle=twins)
     if "base-load" in heard:
-        chance = np.full(len(kinds.PATTERNS), k.WITH_NIGHTS)
-        found, twins = _with_twins(found, kinds_mask(*PEOPLE_KINDS), chance)
-        found = replace(found, nights=twins)
+        for which, chance, part in (
+            (kinds_mask("habit-step"), k.WITH_MOST_NIGHTS, k.MOST_NIGHTS_PART),
+            (kinds_mask(*PEOPLE_KINDS), k.WITH_NIGHTS, k.NIGHTS_PART),
+        ):
+            chances = np.full(len(kinds.PATTERNS), chance)
+            found, twins = _with_twins(found, which, chances, found.nights == 0.0)
+            found = replace(found, nights=np.where(twins, part, found.nights))
     return found
 
 
-def _with_twins(found: Patterns, which: Bools, chance: Floats) -> tuple[Patterns, Bools]:
-    """Add a twin to the lasting patterns of some kinds, each with its chance among the two; and mark the twins."""
+def _with_twins(found: Patterns, which: Bools, chance: Floats, single: Bools) -> tuple[Patterns, Bools]:
+    """Add a twin to the lasting patterns of some kinds, each with its chance among the two; and mark the twins.
+
+    Parameters
+    ----------
+    which : ndarray of bool, shape (C,)
+    chance : ndarray, shape (C,)
+    single : ndarray of bool, shape (K,)
+        Those that are no twins themselves.
+    """
     p, count = found.persistent, len(found.kind_index)
-    mine = np.flatnonzero(which[found.kind_index])
+    mine = np.flatnonzero(which[found.kind_index] & single)
     order = np.concatenate([np.arange(p), mine, np.arange(p, count)])
     twins = np.zeros(len(order), dtype=bool)
     twins[p : p + len(mine)] = True

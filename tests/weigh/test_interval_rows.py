@@ -22,6 +22,7 @@ from reconcile.paper import examine
 from reconcile.report.views.interval_view import run_told, signals
 from reconcile.report.views.letter_view import letter
 from reconcile.weigh.causes import name_causes
+from reconcile.weigh.constants import MOST_NIGHTS_PART, NIGHTS_PART
 from reconcile.weigh.interval_rows import (
     GROWTH_DAYS,
     MOST_SEEN,
@@ -199,11 +200,16 @@ def test_each_row_moves_by_what_acts_in_its_window(kind, base, meter, load):
     np.testing.assert_allclose(rows[0, earlier], meter * before, rtol=1e-12, atol=0)
     assert not rows[:, weighing.kinds("heating-rise", "timed-load", "single-high")].any()
     people = weighing.kinds("habit-step", "habit-fall", "house-left")
-    assert not rows[:, people & ~found.nights].any()
+    assert not rows[:, people & (found.nights == 0.0)].any()
     # a third of the nights goes with whoever comes or leaves, or none of them
-    begun = np.flatnonzero(people & found.nights & (found.start == home.bills[8].start.toordinal()))
+    begun = np.flatnonzero(people & (found.nights == NIGHTS_PART) & (found.start == home.bills[8].start.toordinal()))
     assert bool(begun.size) is load
     np.testing.assert_allclose(rows[0, begun], meter * before / 3.0, rtol=1e-12, atol=0)
+    # or most of it, with people who came: a child was told as a fast meter
+    most = np.flatnonzero(weighing.kinds("habit-step") & (found.nights == MOST_NIGHTS_PART))
+    assert bool(most.size) is load
+    assert rows[0, most].max(initial=0.0) == (pytest.approx(MOST_NIGHTS_PART * meter) if load else 0.0)
+    assert not weighing.kinds("habit-fall", "house-left")[found.nights == MOST_NIGHTS_PART].any()
 
 
 @pytest.mark.parametrize(("fell", "slow"), [(0.3, True), (0.0, False)])
@@ -266,7 +272,7 @@ def test_what_the_weather_adds_to_the_nights_moves_with_a_meter_and_with_the_hea
     assert rises.any()
     wanted = part[:, :1] * since[:, rises] if heats else np.zeros((2, rises.sum()))
     np.testing.assert_allclose(rows[:, rises], wanted, rtol=1e-12, atol=0)
-    people = weighing.kinds("habit-step") & ~found.nights
+    people = weighing.kinds("habit-step") & (found.nights == 0.0)
     assert not rows[:, people | weighing.kinds("timed-load", "single-high")].any()
 
 
