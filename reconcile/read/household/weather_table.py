@@ -231,8 +231,8 @@ def _temperature(row: Row, column: str, gate: Gate, house: House) -> float | Non
     cell = row[column]
     if cell.blank or MISSING.fullmatch(str(cell.value).strip()):
         return None
-    if isinstance(cell.value, str):
-        cell = replace(cell, value=without_flag(cell.value.strip()))
+    if isinstance(cell.value, str) and (bare := without_flag(cell.value.strip())) != cell.value:
+        cell = replace(cell, value=bare)
     celsius, unit = gate.temperature(cell, house.temperature_unit)
     if celsius is None or COLDEST_C <= celsius <= WARMEST_C:
         return celsius

@@ -363,7 +363,7 @@ def without_flag(text: str) -> str:
     >>> without_flag("33s"), without_flag("-4 B"), without_flag("33 F"), without_flag("33F")
     ('33', '-4', '33 F', '33F')
     """
-    return _FLAGGED.sub("", text)
+    return text if text[-1:].isdigit() else _FLAGGED.sub("", text)  # nearly all end with a figure
 
 
 def _less(text: str, much: float) -> str:
