@@ -461,3 +461,16 @@ def test_where_use_fell_nobody_is_sent_after_a_load() -> None:
     assert "a load is found" not in said
     assert "ask at home" in said
     assert nothing(call_of(answer)) == nothing("outside-check")
+
+
+@pytest.mark.parametrize(("high", "told"), [((6,), "Its reading should"), ((6, 9), "Their readings should")])
+def test_of_several_bills_the_readings_are_checked(high, told):
+    """Bills stood over their range, and "its reading" was to be checked."""
+    house = reconcile.read_house(SAMPLES / "all_well")
+    bills = tuple(
+        replace(b, kwh=b.kwh * (1.5 if k in high else 1.0), amount=None, reading_start=None, reading_end=None)
+        for k, b in enumerate(house.bills)
+    )
+    verdict = reconcile.reconcile(replace(house, tariffs=(), bills=bills)).verdict
+    assert verdict.rule == "odd-bill"
+    assert told in verdict.headline

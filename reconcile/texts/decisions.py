@@ -234,11 +234,11 @@ def _odd_bill(voice: Voice, figures: Figures) -> str:
             f"{reading}.",
         )
     what = leading or sentences("The bills cannot tell yet why.", large(voice, figures))
-    told = "Its reading should be checked."
+    reading = "its reading" if figures["over"]["bills"] == 1 else "their readings"
+    told = f"{voice.capital(reading)} should be checked."
     if figures.get("calm") and not leading and not figures.get("large"):  # what passes is thought of first
-        told = (
-            told if diary else "If nobody remembers guests or anything else of the kind, its reading should be checked."
-        )
+        unless = f"If nobody remembers guests or anything else of the kind, {reading} should be checked."
+        told = told if diary else unless
     if figures.get("exchanged_in"):
         told = "The meter was exchanged within it: ask for its two readings."
     return sentences(seen, what, diary, told)
