@@ -232,7 +232,8 @@ def _of_degrees(side: ByDegree) -> Evidence:
     return Evidence(side.side, begins, ends, side.value, side.covariance, 0.0, day, low, high, until=until, spell=seen)
 
 
-def _of_run(run: RunRead) -> Evidence:
+def of_run(run: RunRead) -> Evidence:
+    """Bring a run that was read in the data into the form of evidence."""
     variance = np.array([[run.standard_uncertainty**2]])
     value = np.array([run.registration - 1.0])
     return Evidence("registration", (as_day(run.first_day),), (as_day(run.end_day),), value, variance)
@@ -242,7 +243,6 @@ def evidence_of(
     gain: GainSignal | None,
     base: BaseLoad | None,
     known: Sequence[KnownLoad] = (),
-    run: RunRead | None = None,
     clock: ClockLoad | None = None,
     steps: StepsByDay | None = None,
     degrees: Sequence[ByDegree] = (),
@@ -288,6 +288,4 @@ def evidence_of(
     if known and len({one.name for one in known}) == 1:
         found.append(_of_known(known))
     found += [_of_degrees(side) for side in degrees]
-    if run is not None:
-        found.append(_of_run(run))
     return tuple(found)

@@ -19,7 +19,7 @@ from reconcile.interval.by_degree import by_degree
 from reconcile.interval.clock_load import ClockLoad, clock_load
 from reconcile.interval.clock_taken import without
 from reconcile.interval.daily import DailyUse, Lift, daily_use
-from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, times_apart
+from reconcile.interval.evidence_rows import KWH_PER_DAY, evidence_of, of_run, times_apart
 from reconcile.interval.found import IntervalResult
 from reconcile.interval.gain import gain_signal
 from reconcile.interval.known_load import KnownLoad, known_load, plated_load
@@ -170,13 +170,13 @@ def _with_signals(result: IntervalResult, house: House, facts: Facts, zone: Zone
                 heard,
                 base,
                 known or ((plated,) if plated else ()),
-                run,
                 _counts(clock, interval),
                 steps,
                 degrees,
                 runs,
                 None if house.generation else short_peaks(quiet, zone, base, cuts),
             ),
+            *(() if run is None else (of_run(run),)),
             *(() if large is None else (large.evidence(),)),
             *(() if daily is None or house.generation else times_apart(daily)),
         ),

@@ -58,7 +58,7 @@ def between(over, usual=10.0, judged=None):
 def test_whole_bills_between_tell_how_many_days_of_the_first_and_the_last_it_ran():
     found = between([0, 0, 0, 10, 40, 40, 20, 0, 0, 0])
     longest = np.argmax(found.mask.sum(axis=1))
-    assert_allclose(found.mask[longest], [0, 0, 0, 8 / 30, 1, 1, 0.5, 0, 0, 0])
+    assert_allclose(found.mask[longest], [0, 0, 0, 8 / 30, 1, 1, 0.5, 0, 0, 0], rtol=1e-7, atol=0.0)
     assert found.start[longest] == 3 * 30 + 22
     assert_allclose(found.share, 1.0 / (10 * 7 * 100))
     assert len(np.unique(found.mask, axis=0)) == len(found.mask)
@@ -74,7 +74,7 @@ def test_of_two_bills_alone_the_fuller_one_may_be_full_or_not():
     found = between([0, 0, 0, 0, 24, 16.8, 0, 0, 0, 0])
     assert_allclose(found.mask[:, 4], np.array([30, 26, 21, 16, 12]) / 30)
     assert_allclose(found.mask[:, 5], np.array([21, 18, 15, 12, 8]) / 30)
-    assert_allclose(found.start, 5 * 30 - 30 * found.mask[:, 4])
+    assert_allclose(found.start, 5 * 30 - 30 * found.mask[:, 4], rtol=1e-7, atol=0.0)
 
 
 @pytest.mark.parametrize(
